@@ -192,7 +192,7 @@ internal static class BarDrawing
         }
         else if (piece == row.Pieces[^1] && piece.To == bar.Meter.Length)
         {
-            svg.Line(width, top, width, line + 1, 0.3);
+            svg.Line(width - 0.15, top, width - 0.15, line + 1, 0.3);
         }
 
         return svg.Element("bar");

@@ -52,7 +52,7 @@ internal static class BeatingDrawing
             svg.Centred(places[beat].X + shift, places[beat].Y + 5, (beat + 1).ToString(CultureInfo.InvariantCulture), 4, 5.5, bold: true);
         }
 
-        return svg.Element("beating", said);
+        return svg.Element("beating", said, 1.1);
     }
 
     private static string Point(char command, double x, double y) => FormattableString.Invariant($"{command}{x:0.##} {y:0.##}");

@@ -10,23 +10,26 @@ internal static class PatternDrawing
     private const double Height = 19;
     private const double Line = 15.4;
     private const double Highest = 4.4, Lowest = 10.2;
+    private const double WidestUnit = 13;
+
+    // Room for what stands on the bar line.
+    private const double Start = 1;
 
     /// <summary>The drawing of a pattern.</summary>
     /// <param name="pattern">The pattern.</param>
     /// <param name="width">The width that is there, in millimetres.</param>
-    /// <param name="unitWidth">The greatest width of a unit, in millimetres.</param>
+    /// <param name="zoom">How much larger than on the band's sheet it is.</param>
     /// <param name="said">What it shows, for those who hear the page.</param>
-    public static string Of(PartPattern pattern, double width, double unitWidth, string said)
+    public static string Of(PartPattern pattern, double width, double zoom, string said)
     {
         var meter = pattern.Meter;
-        var wide = Math.Min(width - 2, unitWidth * meter.Units);
+        var wide = Math.Min((width / zoom) - Start - 1, WidestUnit * meter.Units);
         var scale = wide / meter.Length.Wholes.ToDouble();
-        var svg = new SvgDrawing(wide + 2, Height);
-        svg.Line(0.3, 1.5, 0.3, Line + 1, 0.4);
-        svg.Line(wide + 0.3, 1.5, wide + 0.3, Line + 1, 0.4);
-        BarDrawing.Groups(svg, meter, Span.Zero, meter.Length, 0.3, Line, scale, 2.6);
-        double X(Span at) => 0.3 + (at.Wholes.ToDouble() * scale);
-        var labelled = new HashSet<(double X, int Row)>();
+        var svg = new SvgDrawing(wide + Start + 1, Height);
+        svg.Line(Start, Line - 3.4, Start, Line + 1.2, 0.5);
+        svg.Line(wide + Start, Line - 3.4, wide + Start, Line + 1.2, 0.5);
+        BarDrawing.Groups(svg, meter, Span.Zero, meter.Length, Start, Line, scale, 2.6);
+        double X(Span at) => Start + (at.Wholes.ToDouble() * scale);
         for (var i = 0; i < pattern.Notes.Count; i++)
         {
             var note = pattern.Notes[i];
@@ -45,7 +48,7 @@ internal static class PatternDrawing
             }
         }
 
-        return svg.Element("pattern", said);
+        return svg.Element("pattern", said, zoom);
     }
 
     private static void Draw(SvgDrawing svg, PatternNote note, double x, double room)
@@ -75,7 +78,7 @@ internal static class PatternDrawing
     // An arrow in the direction of the hand: filled when the stroke rings, an outline when it is damped.
     private static void Stroke(SvgDrawing svg, PatternSign sign, double x, double half)
     {
-        var (tail, head) = sign is PatternSign.Down or PatternSign.DownDamped ? (2.6, 10.6) : (10.6, 2.6);
+        var (tail, head) = sign is PatternSign.Down or PatternSign.DownDamped ? (2.0, 10.6) : (10.6, 2.0);
         var neck = head + (tail > head ? 3 : -3);
         var rings = sign is PatternSign.Down or PatternSign.Up;
         var path = FormattableString.Invariant($"M{x - half:0.##} {neck:0.##}L{x + half:0.##} {neck:0.##}L{x:0.##} {head:0.##}Z");

@@ -12,7 +12,8 @@ namespace GrooveLab.Exchange.Sheets;
 public static class SheetPage
 {
     private const double PatternInColumn = 88;
-    private const double WidestUnit = 13;
+    private const double PlayersZoom = 1.5;
+    private const int LongestFooter = 60;
 
     private const string Style = """
         @page { size: auto; margin: 12mm 12mm 14mm; @bottom-right { content: counter(page) " / " counter(pages); font: 9pt sans-serif; } }
@@ -20,16 +21,18 @@ public static class SheetPage
         body { margin: 0; padding: 4mm; background: #fff; color: #000; font: 11pt/1.35 "Liberation Sans", Arial, Helvetica, sans-serif; }
         main { max-width: 186mm; margin: 0 auto; }
         h1 { font-size: 21pt; line-height: 1.15; margin: 0 0 1mm; overflow-wrap: anywhere; }
-        h2 { font-size: 13pt; line-height: 1.2; margin: 5mm 0 1.5mm; overflow-wrap: anywhere; break-after: avoid; break-inside: avoid; }
-        h2 .letter { display: inline-block; min-width: 8mm; padding: 0 1.5mm; margin-right: 2mm; border: 0.5mm solid #000; text-align: center; font-size: 15pt; }
+        h2 { font-size: 13pt; line-height: 1.2; margin: 4mm 0 1.5mm; padding-top: 0.6mm; border-top: 0.7mm solid #000; overflow-wrap: anywhere; break-after: avoid; break-inside: avoid; }
+        h2 .letter { display: inline-block; min-width: 7mm; margin-right: 2.5mm; font-size: 17pt; }
         h2 small { font-size: 10.5pt; font-weight: normal; }
         h3 { font-size: 11pt; margin: 2mm 0 0; break-after: avoid; overflow-wrap: anywhere; }
         p { margin: 0 0 1.5mm; overflow-wrap: anywhere; }
         .facts { font-size: 11.5pt; }
         .facts b { white-space: nowrap; }
-        .form { list-style: none; display: flex; flex-wrap: wrap; gap: 1.5mm 2.5mm; margin: 1mm 0 2mm; padding: 0; }
-        .form li { display: flex; align-items: baseline; gap: 1.5mm; max-width: 100%; border-bottom: 0.3mm solid #000; padding: 0 1mm 0.3mm; break-inside: avoid; overflow-wrap: anywhere; min-width: 0; }
-        .form li b { font-size: 15pt; }
+        .top { display: flex; flex-wrap: wrap; justify-content: space-between; align-items: flex-end; gap: 2mm 8mm; }
+        .top > div { min-width: 0; max-width: 100%; }
+        .form { list-style: none; display: flex; flex-wrap: wrap; gap: 1.5mm 5mm; margin: 1mm 0 2mm; padding: 0; }
+        .form li { display: flex; align-items: baseline; gap: 1.5mm; max-width: 100%; break-inside: avoid; overflow-wrap: anywhere; min-width: 0; }
+        .form li b { font-size: 17pt; line-height: 1.1; }
         .form li span { min-width: 0; overflow-wrap: anywhere; }
         .row { font-size: 0; line-height: 0; break-inside: avoid; margin: 0 0 2.6mm; }
         .row svg { vertical-align: bottom; }
@@ -41,8 +44,8 @@ public static class SheetPage
         svg text { white-space: pre; unicode-bidi: isolate; }
         .parts { display: grid; grid-template-columns: repeat(auto-fit, minmax(84mm, 1fr)); gap: 2mm 8mm; }
         .part { break-inside: avoid; min-width: 0; }
-        .beatings { display: flex; flex-wrap: wrap; gap: 2mm 7mm; }
-        .beatings figure { margin: 0; break-inside: avoid; max-width: 60mm; }
+        .beatings { display: flex; flex-wrap: wrap; gap: 2mm 7mm; margin-bottom: 2mm; }
+        .beatings figure { margin: 0; break-inside: avoid; max-width: 56mm; }
         figcaption { font-size: 10pt; }
         table { border-collapse: collapse; width: 100%; }
         td, th { text-align: left; vertical-align: baseline; padding: 0.8mm 2.5mm 0.8mm 0; border-bottom: 0.15mm solid #000; overflow-wrap: anywhere; }
@@ -62,15 +65,16 @@ public static class SheetPage
     {
         var page = new StringBuilder();
         Head(sheet, "for the band", page);
+        page.Append("<div class=\"top\"><div>");
         Form(sheet, page);
-        page.Append("<section><h2>Beating time</h2><div class=\"beatings\">");
+        page.Append("</div><div class=\"beatings\">");
         foreach (var pattern in sheet.Beating)
         {
             var words = $"{SheetMaker.Meter(pattern.Meter)} {pattern.Words}";
-            page.Append($"<figure>{BeatingDrawing.Of(pattern, words)}<figcaption><b>{Escape(SheetMaker.Meter(pattern.Meter))}</b> {Escape(pattern.Words)}<br>{Escape(Hand(pattern))}</figcaption></figure>");
+            page.Append($"<figure>{BeatingDrawing.Of(pattern, "The beating hand: " + words)}<figcaption><b>{Escape(SheetMaker.Meter(pattern.Meter))}</b> beaten {Escape(pattern.Words)}<br>{Escape(Hand(pattern))}</figcaption></figure>");
         }
 
-        page.Append("</div></section>\n");
+        page.Append("</div></div>\n");
         Sections(sheet, page);
         page.Append("<section><h2>Parts</h2><div class=\"parts\">");
         foreach (var part in sheet.Parts)
@@ -78,7 +82,7 @@ public static class SheetPage
             page.Append("<div class=\"part\">").Append($"<h3>{Isolated(part.Name)}{Instrument(part)}</h3><p>{Escape(part.Role)}{(part.Level.Length > 0 ? " " + Escape(Capital(part.Level)) + "." : string.Empty)}</p>");
             if (part.Patterns.Count > 0)
             {
-                page.Append(Pattern(part.Patterns[0], PatternInColumn, part.Name));
+                page.Append(Pattern(part.Patterns[0], PatternInColumn, 1, part.Name));
             }
 
             page.Append("</div>");
@@ -103,7 +107,7 @@ public static class SheetPage
         {
             page.Append("<div class=\"part\">")
                 .Append($"<p class=\"legend\">A bar of {Escape(SheetMaker.Meter(pattern.Meter))}, such as bar {pattern.Bar.ToString(CultureInfo.InvariantCulture)}:</p>")
-                .Append(Pattern(pattern, BarDrawing.PageWidth, own.Name)).Append("</div>");
+                .Append(Pattern(pattern, BarDrawing.PageWidth, PlayersZoom, own.Name)).Append("</div>");
         }
 
         page.Append(Legend(own.Patterns)).Append("</section>\n");
@@ -175,8 +179,8 @@ public static class SheetPage
     private static string Instrument(SheetPart part) =>
         string.Equals(part.Name, part.Instrument, StringComparison.OrdinalIgnoreCase) ? string.Empty : $" <small>{Isolated(part.Instrument)}</small>";
 
-    private static string Pattern(PartPattern pattern, double width, string name) => PatternDrawing.Of(
-        pattern, width, WidestUnit, $"A bar of {name} in {SheetMaker.Meter(pattern.Meter)}: {Music.Wording.Words.Count(pattern.Notes.Select(note => note.Onset).Distinct().Count(), "onset")}");
+    private static string Pattern(PartPattern pattern, double width, double zoom, string name) => PatternDrawing.Of(
+        pattern, width, zoom, $"A bar of {name} in {SheetMaker.Meter(pattern.Meter)}: {Music.Wording.Words.Count(pattern.Notes.Select(note => note.Onset).Distinct().Count(), "onset")}");
 
     // The signs that the patterns use.
     private static string Legend(IEnumerable<PartPattern> patterns)
@@ -263,7 +267,20 @@ public static class SheetPage
         }
     }
 
+    // A text inside a style sheet: all but letters and digits by their numbers.
+    private static string Quoted(string text)
+    {
+        var quoted = new StringBuilder();
+        var runes = text.EnumerateRunes().ToList();
+        foreach (var rune in runes.Take(LongestFooter))
+        {
+            quoted.Append(Rune.IsLetterOrDigit(rune) ? rune.ToString() : FormattableString.Invariant($"\\{(Rune.IsControl(rune) ? 0x20 : rune.Value):x} "));
+        }
+
+        return quoted.Append(runes.Count > LongestFooter ? "…" : string.Empty).ToString();
+    }
+
     private static string Document(string title, string whose, StringBuilder body) =>
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-        + $"<title>{Escape(title)}, {Escape(whose)}</title>\n<style>\n{Style}\n</style>\n</head>\n<body>\n<main>\n{body}</main>\n</body>\n</html>\n";
+        + $"<title>{Escape(title)}, {Escape(whose)}</title>\n<style>\n{Style}\n@page {{ @bottom-left {{ content: \"{Quoted(title + ", " + whose)}\"; font: 9pt sans-serif; }} }}\n</style>\n</head>\n<body>\n<main>\n{body}</main>\n</body>\n</html>\n";
 }

@@ -11,15 +11,15 @@ namespace GrooveLab.Exchange.Sheets;
 internal static class SingerDrawing
 {
     private const double Gutter = 8;
-    private const double WordSize = 6.6, WordAbove = 6.2, WordBelow = 1.7;
+    private const double WordSize = 6, WordAbove = 5.7, WordBelow = 1.6;
     private const double ChordSize = 4.4, ChordHeight = 5.2;
     private const double MarkSize = 3.4, MarkHeight = 4.2;
-    private const double CueHeight = 10.5, CueNote = 3.1, CueSign = 4.4, CueSize = 3.2;
+    private const double CueHeight = 11.5, CueNote = 3.4, CueSign = 4.6, CueSize = 3.4;
     private const double Inset = 0.8, WordGap = 1;
     private const double ArchHeight = 2.6;
 
     // Words are pressed a little before a row takes fewer bars, and to this share before a bar is broken.
-    private const double EasyPress = 0.88, WordPress = 0.6;
+    private const double EasyPress = 0.84, WordPress = 0.6;
 
     /// <summary>Writes a line; one that is too long for a row takes several.</summary>
     /// <param name="line">The line.</param>
@@ -35,11 +35,11 @@ internal static class SingerDrawing
 
     private static BarNeeds Needs(SungBar bar, bool first)
     {
-        var places = bar.Syllables.Select(syllable => syllable.Onset + syllable.Late).Append(bar.From + bar.Length).ToList();
-        var words = bar.Syllables.Select((syllable, i) =>
+        var words = Clusters(bar).Select(cluster =>
         {
-            var width = TextMeasure.Width(Shown(syllable), WordSize, syllable.IsStressed);
-            return new BarContent(places[i], Span.Max(places[i + 1], places[i]), Inset + (width * EasyPress) + WordGap, Inset + (width * WordPress) + WordGap);
+            var width = cluster.Syllables.Sum(syllable => TextMeasure.Width(Shown(syllable), WordSize, syllable.IsStressed));
+            var gaps = Inset + (cluster.Syllables.Count * WordGap);
+            return new BarContent(cluster.From, cluster.To, (width * EasyPress) + gaps, (width * WordPress) + gaps);
         });
         var chords = bar.Chords.Select(chord =>
         {
@@ -50,6 +50,40 @@ internal static class SingerDrawing
             bar.Cues.Count * (CueSign + CueNote + 5),
             bar.Marks.Select(mark => (TextMeasure.Width(mark, MarkSize) * 0.8) + Inset + 1).DefaultIfEmpty(4).Max());
         return new BarNeeds(bar.Meter, bar.From, bar.Length, first, [.. words, .. chords], least);
+    }
+
+    // A syllable that stands exactly on its place, because it is stressed, starts a group or a bar or comes late, with those up to the next one: they make room
+    // for each other.
+    private static List<(Span From, Span To, List<SungSyllableMark> Syllables)> Clusters(SungBar bar)
+    {
+        var clusters = new List<(Span From, Span To, List<SungSyllableMark> Syllables)>();
+        foreach (var syllable in bar.Syllables)
+        {
+            var place = PlaceOf(syllable, bar);
+            var isExact = clusters.Count == 0 || syllable.IsStressed || syllable.Late > Span.Zero || bar.Meter.GroupStartUnits.Any(unit => bar.Meter.Unit * unit == syllable.Onset);
+            if (isExact)
+            {
+                if (clusters.Count > 0)
+                {
+                    clusters[^1] = clusters[^1] with { To = place };
+                }
+
+                clusters.Add((place, bar.From + bar.Length, [syllable]));
+            }
+            else
+            {
+                clusters[^1].Syllables.Add(syllable);
+            }
+        }
+
+        return clusters;
+    }
+
+    // Where a syllable stands: where it is sung, or at the end of its bar if that is later.
+    private static Span PlaceOf(SungSyllableMark syllable, SungBar bar)
+    {
+        var end = bar.From + bar.Length;
+        return Span.Min(syllable.Onset + syllable.Late, end - ((end - syllable.Onset) / 4));
     }
 
     private static string Shown(SungSyllableMark syllable) => syllable.Text + (syllable.GoesOn ? "-" : string.Empty);
@@ -102,37 +136,54 @@ internal static class SingerDrawing
 
     private static void Words(SvgDrawing svg, SungBar bar, BarPiece piece, Func<Span, double> x, double baseline, double line)
     {
-        var shown = bar.Syllables.Where(syllable => syllable.Onset >= piece.From && syllable.Onset < piece.To).ToList();
-        for (var i = 0; i < shown.Count; i++)
+        foreach (var cluster in Clusters(bar))
         {
-            var syllable = shown[i];
-            // A syllable laid back beyond the bar line stands at the end of its bar.
-            var place = Span.Min(syllable.Onset + syllable.Late, piece.To - (piece.To - syllable.Onset) / 4);
-            var left = x(place) + Inset;
-            var next = i + 1 < shown.Count ? x(shown[i + 1].Onset + shown[i + 1].Late) : svg.Width;
-            var width = svg.Text(left, baseline, Shown(syllable), WordSize, Math.Max(1, next - left - WordGap + 0.4), syllable.IsStressed, "word");
-            if (syllable.Notes > 1)
+            var shown = cluster.Syllables.FindAll(syllable => PlaceOf(syllable, bar) >= piece.From && PlaceOf(syllable, bar) < piece.To);
+            if (shown.Count == 0)
             {
-                var end = Math.Min(x(syllable.Onset + syllable.Length), next) - 1.4;
-                if (end > left + width + 0.8)
-                {
-                    svg.Line(left + width + 0.6, baseline, end, baseline, 0.3);
-                }
+                continue;
             }
 
-            if (syllable.Late > Span.Zero)
+            var end = Math.Min(x(cluster.To), svg.Width);
+            List<double> natural = [.. shown.Select(syllable => TextMeasure.Width(Shown(syllable), WordSize, syllable.IsStressed))];
+            var room = end - x(PlaceOf(shown[0], bar)) - Inset - (shown.Count * WordGap);
+            var press = Math.Min(1, Math.Max(0.02, room / natural.Sum()));
+            var free = 0.0;
+            for (var i = 0; i < shown.Count; i++)
             {
-                // From where it is written to where it is sung.
-                var (from, to) = (x(syllable.Onset) + 0.4, left + 0.6);
-                svg.Path(FormattableString.Invariant($"M{from:0.##} {line + 2.4:0.##}L{to:0.##} {line + 2.4:0.##}M{to - 1:0.##} {line + 1.6:0.##}L{to:0.##} {line + 2.4:0.##}L{to - 1:0.##} {line + 3.2:0.##}"), 0.4);
+                // As near to its place as those before and after it allow.
+                var left = Math.Max(free, x(PlaceOf(shown[i], bar)) + Inset);
+                left = Math.Max(free, Math.Min(left, end - (natural.Skip(i).Sum() * press) - ((shown.Count - i) * WordGap)));
+                free = left + svg.Text(left, baseline, Shown(shown[i]), WordSize, natural[i] * press, shown[i].IsStressed, "word") + WordGap;
+                Marks(svg, shown[i], x, left, free - WordGap, i + 1 < shown.Count ? x(PlaceOf(shown[i + 1], bar)) : end, baseline, line);
             }
         }
 
         foreach (var breath in bar.Breaths.Where(breath => breath > piece.From && breath <= piece.To))
         {
-            // In the gap after the last word before it.
-            var at = Math.Min(x(breath) - 0.9, svg.Width - 0.9);
+            var at = Math.Min(x(breath) - 0.7, svg.Width - 0.7);
             svg.Path(FormattableString.Invariant($"M{at - 0.7:0.##} {baseline - 6:0.##}C{at + 0.9:0.##} {baseline - 6.6:0.##} {at + 1.1:0.##} {baseline - 4.4:0.##} {at - 0.5:0.##} {baseline - 3.6:0.##}C{at + 0.1:0.##} {baseline - 4.4:0.##} {at + 0.1:0.##} {baseline - 5:0.##} {at - 0.7:0.##} {baseline - 6:0.##}Z"), 0);
+        }
+    }
+
+    // The place of the syllable on the line of units, its longer notes, and how late it comes.
+    private static void Marks(SvgDrawing svg, SungSyllableMark syllable, Func<Span, double> x, double left, double right, double next, double baseline, double line)
+    {
+        svg.Line(x(syllable.Onset) + 0.5, line - 1.2, x(syllable.Onset) + 0.5, line, 0.35);
+        if (syllable.Notes > 1)
+        {
+            var end = Math.Min(x(syllable.Onset + syllable.Length), next) - 1.4;
+            if (end > right + 0.8)
+            {
+                svg.Line(right + 0.6, baseline, end, baseline, 0.3);
+            }
+        }
+
+        if (syllable.Late > Span.Zero)
+        {
+            // From where it is written to where it is sung.
+            var (from, to) = (x(syllable.Onset) + 0.4, left + 0.6);
+            svg.Path(FormattableString.Invariant($"M{from:0.##} {line + 2.4:0.##}L{to:0.##} {line + 2.4:0.##}M{to - 1:0.##} {line + 1.6:0.##}L{to:0.##} {line + 2.4:0.##}L{to - 1:0.##} {line + 3.2:0.##}"), 0.4);
         }
     }
 
@@ -159,7 +210,7 @@ internal static class SingerDrawing
 
         if (isLast)
         {
-            svg.Line(svg.Width, line - ArchHeight - 0.6, svg.Width, line + 1.2, 0.5);
+            svg.Line(svg.Width - 0.25, line - ArchHeight - 0.6, svg.Width - 0.25, line + 1.2, 0.5);
         }
     }
 
@@ -206,19 +257,19 @@ internal static class SingerDrawing
     // Five lines, with the letter of the line that names the others: G on the second or F on the fourth.
     private static void Staff(SvgDrawing svg, double x, double top, IReadOnlyList<Pitch> pitches)
     {
-        const double step = 0.5;
+        const double step = 0.6;
         const int middleOfG = (4 * 7) + 6, middleOfF = (3 * 7) + 1;
         var steps = pitches.Select(pitch => (pitch.Octave * 7) + (int)pitch.Name.Letter).ToList();
         var isG = steps.Average() >= middleOfF + 6;
         var middle = isG ? middleOfG : middleOfF;
-        var centre = top + 5;
+        var centre = top + 5.6;
         var staff = CueSign + (pitches.Count * CueNote) + pitches.Count(pitch => pitch.Name.Accidental != 0);
         for (var lineNumber = -2; lineNumber <= 2; lineNumber++)
         {
-            svg.Line(x + 0.4, centre + lineNumber, x + staff, centre + lineNumber, 0.12);
+            svg.Line(x + 0.4, centre + (lineNumber * 2 * step), x + staff, centre + (lineNumber * 2 * step), 0.12);
         }
 
-        svg.Text(x + 0.8, centre + (isG ? 1 : -1) + 1.15, isG ? "G" : "F", 3.3, 3, bold: true);
+        svg.Text(x + 0.8, centre + (isG ? 2 * step : -2 * step) + 1.2, isG ? "G" : "F", 3.4, 3.2, bold: true);
         var at = x + CueSign + 0.4;
         for (var i = 0; i < pitches.Count; i++)
         {

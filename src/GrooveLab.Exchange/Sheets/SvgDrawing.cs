@@ -81,7 +81,8 @@ internal sealed class SvgDrawing(double width, double height)
     /// <summary>The drawing as an element.</summary>
     /// <param name="kind">Its class; empty for none.</param>
     /// <param name="said">What it shows, for those who hear the page; empty when its text says it.</param>
-    public string Element(string kind = "", string said = "") =>
-        $"<svg{(kind.Length > 0 ? $" class=\"{kind}\"" : string.Empty)} width=\"{Number(width)}mm\" height=\"{Number(height)}mm\" viewBox=\"0 0 {Number(width)} {Number(height)}\""
+    /// <param name="zoom">How much larger it stands on the page than it was drawn.</param>
+    public string Element(string kind = "", string said = "", double zoom = 1) =>
+        $"<svg{(kind.Length > 0 ? $" class=\"{kind}\"" : string.Empty)} width=\"{Number(width * zoom)}mm\" height=\"{Number(height * zoom)}mm\" viewBox=\"0 0 {Number(width)} {Number(height)}\""
         + (said.Length > 0 ? $" role=\"img\" aria-label=\"{Escape(said)}\"" : string.Empty) + $">{_content}</svg>";
 }

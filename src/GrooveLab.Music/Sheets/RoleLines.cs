@@ -21,14 +21,15 @@ internal static class RoleLines
         _ => string.Empty,
     };
 
-    /// <summary>The level of a part, "2 dB softer"; empty for the usual level.</summary>
-    public static string Level(Part part) => part switch
+    /// <summary>The level of a part, "2 dB softer than usual"; empty for the usual level of its role.</summary>
+    public static string Level(Part part)
     {
-        { Silent: true } => "silent until it is switched on",
-        { LevelDecibels: > 0 } => $"{Decibels(part.LevelDecibels)} dB louder than usual",
-        { LevelDecibels: < 0 } => $"{Decibels(-part.LevelDecibels)} dB softer than usual",
-        _ => string.Empty,
-    };
+        var apart = part.LevelDecibels - HouseBand.Level(part.Role);
+        return part.Silent ? "silent until it is switched on"
+            : apart > 0 ? $"{Decibels(apart)} dB louder than usual"
+            : apart < 0 ? $"{Decibels(-apart)} dB softer than usual"
+            : string.Empty;
+    }
 
     /// <summary>How far a part lays back.</summary>
     public static string Late(LayBack late) => late switch

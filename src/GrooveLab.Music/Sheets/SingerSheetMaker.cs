@@ -87,7 +87,7 @@ public sealed class SingerSheetMaker
 
         if (voice.Verses.Count > 1)
         {
-            facts.Insert(0, "verse " + ((run.Verse % voice.Verses.Count) + 1).ToString(CultureInfo.InvariantCulture));
+            facts.Insert(0, "words " + ((run.Verse % voice.Verses.Count) + 1).ToString(CultureInfo.InvariantCulture));
         }
 
         if (run.Ending > 0)
