@@ -28,8 +28,9 @@ public static class SheetPage
         p { margin: 0 0 1.5mm; overflow-wrap: anywhere; }
         .facts { font-size: 11.5pt; }
         .facts b { white-space: nowrap; }
-        .top { display: flex; flex-wrap: wrap; justify-content: space-between; align-items: flex-end; gap: 2mm 8mm; }
+        .top { display: flex; flex-wrap: wrap; justify-content: space-between; align-items: flex-start; gap: 2mm 8mm; }
         .top > div { min-width: 0; max-width: 100%; }
+        .top > div:first-child { flex: 1 1 100mm; }
         .form { list-style: none; display: flex; flex-wrap: wrap; gap: 1.5mm 5mm; margin: 1mm 0 2mm; padding: 0; }
         .form li { display: flex; align-items: baseline; gap: 1.5mm; max-width: 100%; break-inside: avoid; overflow-wrap: anywhere; min-width: 0; }
         .form li b { font-size: 17pt; line-height: 1.1; }
@@ -64,8 +65,8 @@ public static class SheetPage
     public static string ForTheBand(Sheet sheet)
     {
         var page = new StringBuilder();
-        Head(sheet, "for the band", page);
         page.Append("<div class=\"top\"><div>");
+        Head(sheet, "for the band", page);
         Form(sheet, page);
         page.Append("</div><div class=\"beatings\">");
         foreach (var pattern in sheet.Beating)

@@ -47,7 +47,7 @@ internal static class SingerDrawing
             return new BarContent(chord.Onset, chord.End, Inset + width + WordGap, Inset + (width * WordPress) + WordGap);
         });
         var least = Math.Max(
-            bar.Cues.Count * (CueSign + CueNote + 5),
+            (bar.Cues.Count - 1) * (CueSign + CueNote + 5),
             bar.Marks.Select(mark => (TextMeasure.Width(mark, MarkSize) * 0.8) + Inset + 1).DefaultIfEmpty(4).Max());
         return new BarNeeds(bar.Meter, bar.From, bar.Length, first, [.. words, .. chords], least);
     }
@@ -106,8 +106,9 @@ internal static class SingerDrawing
         }
 
         page.Append(gutter.Element("gutter"));
-        foreach (var piece in row.Pieces)
+        for (var i = 0; i < row.Pieces.Count; i++)
         {
+            var piece = row.Pieces[i];
             var bar = bars[piece.Index];
             var svg = new SvgDrawing(row.WidthOf(piece), height);
             double X(Span at) => row.Scale * (at - piece.From).Wholes.ToDouble();
@@ -119,7 +120,7 @@ internal static class SingerDrawing
                 }
             }
 
-            Cues(svg, bar, piece, X, cues);
+            Cues(svg, bar, piece, X, cues, i + 1 < row.Pieces.Count ? FreeOfCues(bars, row, row.Pieces[i + 1]) : 0);
             foreach (var chord in bar.Chords.Where(chord => chord.End > piece.From && chord.Onset < piece.To))
             {
                 var (at, end) = (Span.Max(chord.Onset, piece.From), Span.Min(chord.End, piece.To));
@@ -214,8 +215,15 @@ internal static class SingerDrawing
         }
     }
 
-    // Each cue stands over its first note; near the end of a bar it moves to the left.
-    private static void Cues(SvgDrawing svg, SungBar bar, BarPiece piece, Func<Span, double> x, double top)
+    // How far the cue of the bar before may reach into a piece.
+    private static double FreeOfCues(IReadOnlyList<SungBar> bars, BarRow row, BarPiece piece)
+    {
+        var first = bars[piece.Index].Cues.FirstOrDefault(cue => cue.Onset >= piece.From && cue.Onset < piece.To);
+        return first is null ? row.WidthOf(piece) : row.Scale * (first.Onset - piece.From).Wholes.ToDouble();
+    }
+
+    // Each cue stands over its first note; where there is no room after it, it moves to the left.
+    private static void Cues(SvgDrawing svg, SungBar bar, BarPiece piece, Func<Span, double> x, double top, double beyond)
     {
         var cues = bar.Cues.Where(cue => cue.Onset >= piece.From && cue.Onset < piece.To).ToList();
         var free = 0.0;
@@ -225,9 +233,11 @@ internal static class SingerDrawing
             var room = (i + 1 < cues.Count ? Math.Max(x(cues[i + 1].Onset), left) : svg.Width) - left;
             var pitches = cues[i].Pitches;
             var width = Width(pitches);
-            if (width > room && i + 1 == cues.Count)
+            if (i + 1 == cues.Count)
             {
-                (left, room) = (Math.Max(free, svg.Width - width), svg.Width - Math.Max(free, svg.Width - width));
+                var end = svg.Width + beyond;
+                left = Math.Max(free, Math.Min(left, end - width));
+                room = end - left;
             }
 
             if (width > room)
