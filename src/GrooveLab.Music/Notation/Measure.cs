@@ -89,6 +89,9 @@ public sealed record PartMeasure
 
     /// <summary>Changes of transposition.</summary>
     public ValueList<Transposition> Transpositions { get; init; } = [];
+
+    /// <summary>Clefs; those of the first measure are the part's, later ones are changes. Empty in music that was read without them.</summary>
+    public ValueList<PlacedClef> Clefs { get; init; } = [];
 }
 
 /// <summary>An instrument of a part.</summary>
