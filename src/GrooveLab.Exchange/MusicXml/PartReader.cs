@@ -89,7 +89,7 @@ internal sealed class PartReader
     {
         while (Count < index)
         {
-            _waiting.Enqueue(new MeasureDraft(Count++, [], [], [], []));
+            _waiting.Enqueue(new MeasureDraft(Count++, [], [], [], [], []));
         }
     }
 
@@ -160,6 +160,7 @@ internal sealed class PartReader
                 Voices = [.. measure.Lanes.Select(lane => new VoiceMeasure(lane.Voice, Events(lane)))],
                 Marks = [.. measure.Marks],
                 Transpositions = [.. measure.Transpositions],
+                Clefs = [.. measure.Clefs],
             });
         }
     }
@@ -207,8 +208,8 @@ internal sealed class PartReader
         {
             ValueList<WrittenNote> notes = [.. heads];
             made = draft.Grace is { } grace
-                ? NotesEvent.OfGrace(notes, grace, value) with { IsCue = draft.IsCue }
-                : new NotesEvent(notes, value, stated) { IsCue = draft.IsCue };
+                ? NotesEvent.OfGrace(notes, grace, value) with { IsCue = draft.IsCue, Beams = draft.Beams }
+                : new NotesEvent(notes, value, stated) { IsCue = draft.IsCue, Beams = draft.Beams };
         }
         else if (draft.Rest is { } rest)
         {

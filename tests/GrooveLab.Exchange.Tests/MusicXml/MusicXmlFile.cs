@@ -41,6 +41,21 @@ internal static class MusicXmlFile
 
     public static ScoreReading Reading(string text) => MusicXmlScoreReader.Read(Encoding.UTF8.GetBytes(text), new ScoreOptions { Name = "score.musicxml" });
 
+    /// <summary>The bytes that the product writes.</summary>
+    public static byte[] Bytes(WrittenMusic music)
+    {
+        using var stream = new MemoryStream();
+        MusicXmlScoreWriter.Write(music, stream);
+        return stream.ToArray();
+    }
+
+    /// <summary>What the product writes, as a document.</summary>
+    public static XDocument Written(WrittenMusic music)
+    {
+        using var stream = new MemoryStream(Bytes(music));
+        return Read(stream);
+    }
+
     public static XDocument Parse(string text)
     {
         using var reader = XmlReader.Create(new StringReader(text), Settings);
