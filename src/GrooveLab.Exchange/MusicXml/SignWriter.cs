@@ -444,6 +444,21 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
         xml.Close();
     }
 
+    // A sound has no staff and no voice of its own; a direction without words has.
+    private void SoundAlone(PrintPlace place, Span offset, Action<Span> sound)
+    {
+        if (place.Staff is null && place.Voice is null)
+        {
+            xml.Line();
+            sound(offset);
+            return;
+        }
+
+        OpenDirection(null);
+        Typed("words", "");
+        CloseDirection(place, offset, () => sound(Span.Zero));
+    }
+
     private void Offset(Span offset, bool isOfSound = false)
     {
         if (offset != Span.Zero)
@@ -462,8 +477,7 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
         {
             if (hasSound)
             {
-                xml.Line();
-                Sound(offset);
+                SoundAlone(place, offset, Sound);
             }
 
             return;
@@ -540,8 +554,7 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
         {
             if (sounds)
             {
-                xml.Line();
-                Sound(offset);
+                SoundAlone(place, offset, Sound);
             }
 
             return;
@@ -641,11 +654,13 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
         switch (mark.Kind)
         {
             case MarkKind.SoundSetting:
-                xml.Line();
-                xml.Open("sound");
-                xml.Attribute(mark.Text!, mark.Detail("value"));
-                Offset(offset);
-                xml.Close();
+                SoundAlone(place, offset, away =>
+                {
+                    xml.Open("sound");
+                    xml.Attribute(mark.Text!, mark.Detail("value"));
+                    Offset(away);
+                    xml.Close();
+                });
                 break;
             case MarkKind.FiguredBass:
                 xml.Line();

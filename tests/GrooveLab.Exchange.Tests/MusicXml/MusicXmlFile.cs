@@ -68,7 +68,8 @@ internal static class MusicXmlFile
         return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
     }
 
-    private static WrittenMusic Music(byte[] bytes, string name)
+    /// <summary>What the product reads from bytes; it must have no errors.</summary>
+    public static WrittenMusic Music(byte[] bytes, string name = "score.musicxml")
     {
         var reading = MusicXmlScoreReader.Read(bytes, new ScoreOptions { Name = name });
         Assert.True(reading.IsRead, string.Join('\n', reading.Errors));
