@@ -443,7 +443,7 @@ internal static class MarkWriter
             MarkEdge.Start => "start",
             MarkEdge.Continue => "continue",
             MarkEdge.Stop => "stop",
-            _ => mark.Kind == MarkKind.OtherNotation ? "single" : null,
+            _ => mark.Kind == MarkKind.OtherNotation && mark.Detail("@type") is null ? "single" : null,
         });
         xml.Attribute("number", mark.Number);
         xml.Text(mark.Text ?? "");
