@@ -12,6 +12,9 @@ internal static class MusicXmlWords
     /// others pass over it.</summary>
     public const string GroupsOfMeter = "metrical-groups";
 
+    /// <summary>The field of a listed part that names its role in the band: "tune". Programs of others pass over it.</summary>
+    public const string RoleOfPart = "role";
+
     private static readonly (string Word, ClefSign Sign)[] Signs =
         [("G", ClefSign.G), ("F", ClefSign.F), ("C", ClefSign.C), ("percussion", ClefSign.Percussion)];
 

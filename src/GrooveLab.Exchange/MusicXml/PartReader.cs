@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
@@ -104,9 +105,17 @@ internal sealed class PartReader
         {
             Name = listed?.Text("part-name") ?? "",
             Abbreviation = listed?.Text("part-abbreviation"),
+            Role = RoleOf(listed),
             Verses = [.. _verses.OrderBy(verse => MusicXmlValues.Int(verse) ?? int.MaxValue)],
             Instruments = listed is null ? [] : InstrumentsOf(listed),
         };
+    }
+
+    private static Role? RoleOf(XmlItem? listed)
+    {
+        var field = listed?.Element("identification")?.Element("miscellaneous")?.Elements("miscellaneous-field")
+            .FirstOrDefault(field => field.Attribute("name") == MusicXmlWords.RoleOfPart);
+        return Roles.TryParse(field?.Value, out var role) ? role : null;
     }
 
     private ValueList<PartInstrument> InstrumentsOf(XmlItem listed)

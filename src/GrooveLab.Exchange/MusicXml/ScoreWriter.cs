@@ -1,4 +1,5 @@
 using System.Xml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.MusicXml;
@@ -110,6 +111,18 @@ internal sealed class ScoreWriter
         _xml.Line();
         _xml.Open("score-part");
         _xml.Attribute("id", _ids.Part(index));
+        if (part.Role is { } role)
+        {
+            _xml.Open("identification");
+            _xml.Open("miscellaneous");
+            _xml.Open("miscellaneous-field");
+            _xml.Attribute("name", MusicXmlWords.RoleOfPart);
+            _xml.Text(role.Name());
+            _xml.Close();
+            _xml.Close();
+            _xml.Close();
+        }
+
         _xml.Open("part-name");
         _xml.Text(part.Name);
         _xml.Close();

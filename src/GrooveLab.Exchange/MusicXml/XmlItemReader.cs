@@ -24,7 +24,7 @@ internal sealed class XmlItemReader : IDisposable
     private static readonly HashSet<string> DrawingElements = new(StringComparer.Ordinal)
     {
         "defaults", "print", "credit", "part-name-display", "part-abbreviation-display", "measure-numbering", "stem", "part-symbol",
-        "instruments", "concert-score", "encoding", "miscellaneous", "bass-separator",
+        "instruments", "concert-score", "encoding", "bass-separator",
     };
 
     // Position and style of drawing: not in the model.
