@@ -440,13 +440,13 @@ internal static class MarkWriter
 
         xml.Attribute("type", mark.Edge switch
         {
-            MarkEdge.Start => "start",
+            MarkEdge.Start => mark.Kind == MarkKind.Wedge ? mark.Text : "start",
             MarkEdge.Continue => "continue",
             MarkEdge.Stop => "stop",
             _ => mark.Kind == MarkKind.OtherNotation && mark.Detail("@type") is null ? "single" : null,
         });
         xml.Attribute("number", mark.Number);
-        xml.Text(mark.Text ?? "");
+        xml.Text(mark.Kind == MarkKind.Wedge ? "" : mark.Text ?? "");
         xml.Children(mark.Details);
         xml.Close();
     }
