@@ -30,7 +30,7 @@ internal sealed class ScreenFigures(double seconds) : IScreenWatcher
     public static int Run(string chart, double seconds)
     {
         var figures = new ScreenFigures(seconds);
-        var code = CommandLine.Guard(() =>
+        var code = CommandGuard.Run(() =>
         {
             LiveProgram.Prepare();
             LiveProgram.Run(new PerformanceOptions { Path = chart }, ascii: false, figures);

@@ -16,7 +16,7 @@ internal static class ProgramUnderCheck
     public static int Line(string chart, int buffer, string? device)
     {
         FrameCounterTap? tap = null;
-        var code = CommandLine.Guard(() => LinePlaying.Play(
+        var code = CommandGuard.Run(() => LinePlaying.Play(
             new BarComposer(ChartFiles.Read(chart)),
             Banks.Open(null),
             new LinePlayingOptions { Open = source => Counted(source, buffer, device, startWithoutDevice: false, out tap) }));
@@ -45,7 +45,7 @@ internal static class ProgramUnderCheck
 
     private static int Shown(PerformanceOptions options)
     {
-        var code = CommandLine.Guard(() =>
+        var code = CommandGuard.Run(() =>
         {
             LiveProgram.Run(options, ascii: false);
             return ExitCodes.Ok;

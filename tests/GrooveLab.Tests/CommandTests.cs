@@ -70,7 +70,7 @@ public sealed class CommandTests : IDisposable
     [Fact]
     public void Guard_MistakeOfTheProgramsOwn_IsAnExitCodeAndRecorded()
     {
-        var code = GrooveLab.Commands.CommandLine.Guard(() => throw new InvalidOperationException("a mistake"));
+        var code = GrooveLab.Inputs.CommandGuard.Run(() => throw new InvalidOperationException("a mistake"));
         Assert.Equal(1, code);
         Assert.Contains(GrooveLab.Store.Survived.Failures.All, failure => failure.ToString() == "the command failed: a mistake");
     }

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
@@ -135,6 +136,9 @@ public sealed record WrittenPart
 
     /// <summary>The short name; null for none.</summary>
     public string? Abbreviation { get; init; }
+
+    /// <summary>What it does in the band; null for the score of another band.</summary>
+    public Role? Role { get; init; }
 
     /// <summary>Its instruments; empty if not given.</summary>
     public ValueList<PartInstrument> Instruments { get; init; } = [];

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

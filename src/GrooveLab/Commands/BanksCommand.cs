@@ -1,6 +1,7 @@
 using System.CommandLine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
+using GrooveLab.Outputs;
 using Spectre.Console;
 
 namespace GrooveLab.Commands;

@@ -6,6 +6,7 @@ using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 
@@ -72,16 +73,6 @@ internal sealed class BarGrid
         grid.WriteLegend();
     }
 
-    /// <summary>A tempo as its reader feels it: "bar = 60 (eighth = 300)".</summary>
-    public static string TempoText(Bar bar)
-    {
-        var tempo = bar.Tempi[bar.Stop == BandStop.Hold ? ^1 : 0].Tempo;
-        var unit = $"{NoteValue.NameOf(bar.Meter.Unit)} = {Number(tempo.PerMinute(bar.Meter.Unit))}";
-        return bar.Felt is FeltLevel.Bar or FeltLevel.BarGroup
-            ? $"bar = {Number(tempo.PerMinute(bar.Meter.Length))} ({unit})"
-            : unit;
-    }
-
     // The form's meters in order; if there are many, the first ones.
     private static string Meters(PieceHeading heading)
     {
@@ -100,9 +91,9 @@ internal sealed class BarGrid
         var first = _band.BarAt(0);
         var heading = _band.Heading;
         var felt = first.Felt == FeltLevel.BarGroup ? "bar group" : first.Felt.Name();
-        _to.WriteLine($"{heading.Title}   {heading.Key}   {Meters(heading)}   {TempoText(first)}   felt by the {felt}");
+        _to.WriteLine($"{heading.Title}   {heading.Key}   {Meters(heading)}   {BarTempo.Of(first)}   felt by the {felt}");
         _to.WriteLine();
-        _tempo = TempoText(first);
+        _tempo = BarTempo.Of(first);
     }
 
     private static string LeadInParts(Bar leadIn)
@@ -134,7 +125,7 @@ internal sealed class BarGrid
         var what = bar.IsEnding ? "rings" : bar.Ending > 0 ? $"{bar.Section} ending {bar.Ending}" : bar.Section;
         var key = bar.Key == _key || bar.IsEnding ? string.Empty : $"  in {bar.Key}";
         _key = bar.Key;
-        var tempo = TempoText(bar);
+        var tempo = BarTempo.Of(bar);
         var change = bar.Stop == BandStop.Hold ? $"  held for {Number(Held(bar))} s" : tempo == _tempo ? string.Empty : "  " + tempo;
         _tempo = bar.Stop == BandStop.Hold ? _tempo : tempo;
         _to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s{key}{change}");

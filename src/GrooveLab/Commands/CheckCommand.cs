@@ -4,6 +4,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Wording;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

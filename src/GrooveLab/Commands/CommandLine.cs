@@ -26,7 +26,7 @@ internal static class CommandLine
     /// <returns>The exit code.</returns>
     public static int Run(string[] args, string[] words)
     {
-        StartWords.Remember(args);
+        TypedWords.Remember(args);
         if (words.Length == 0 && LiveProgram.CanShow)
         {
             words = [Play];
@@ -38,7 +38,7 @@ internal static class CommandLine
         {
             foreach (var message in messages)
             {
-                Console.Error.WriteLine("groovelab: " + StartWords.AsTyped(message));
+                Console.Error.WriteLine("groovelab: " + TypedWords.AsTyped(message));
             }
 
             Console.Error.WriteLine("groovelab: " + Hint(parsed.CommandResult.Command));
@@ -67,37 +67,6 @@ internal static class CommandLine
             : first == StandardInput.Word || Path.Exists(first) || first.EndsWith(".toml", StringComparison.OrdinalIgnoreCase)
                 || first.Contains(Path.DirectorySeparatorChar, StringComparison.Ordinal) || ChartFiles.Preset(first) is not null;
         return isPlayed ? [Play, .. args] : args;
-    }
-
-    /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>
-    public static int Guard(Func<int> work)
-    {
-        try
-        {
-            return work();
-        }
-        catch (CommandFailure failure)
-        {
-            Console.Error.WriteLine("groovelab: " + StartWords.AsTyped(failure.Message));
-            return failure.ExitCode;
-        }
-        catch (OperationCanceledException)
-        {
-            Console.Error.WriteLine("groovelab: stopped");
-            return ExitCodes.Failed;
-        }
-        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
-        {
-            Console.Error.WriteLine("groovelab: " + failure.Message);
-            return ExitCodes.Failed;
-        }
-#pragma warning disable CA1031 // The program's own faults are also reported in a sentence; the log that the last line names has their place.
-        catch (Exception failure)
-#pragma warning restore CA1031
-        {
-            Survived.Failures.Add("the command failed", failure);
-            return ExitCodes.Failed;
-        }
     }
 
     private static IEnumerable<string> Messages(ParseResult parsed)

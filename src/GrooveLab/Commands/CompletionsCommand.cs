@@ -19,7 +19,7 @@ internal static class CompletionsCommand
         var shell = new Argument<string>("SHELL") { Description = "The shell: bash, zsh, fish or powershell. The first lines say how to load them." };
         shell.CompletionSources.Add(_ => Shells.Select(name => new System.CommandLine.Completions.CompletionItem(name)));
         command.Arguments.Add(shell);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => CommandGuard.Run(() =>
         {
             var name = parsed.GetValue(shell)!;
             if (!Shells.Contains(name, StringComparer.Ordinal))
@@ -39,7 +39,7 @@ internal static class CompletionsCommand
         var command = new ProgramCommand("complete", "Print the words that can follow.", "groovelab complete -- render --b") { Hidden = true };
         var words = new Argument<string[]>("WORD") { Arity = ArgumentArity.ZeroOrMore };
         command.Arguments.Add(words);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => CommandGuard.Run(() =>
         {
             foreach (var word in Completion.Of(parsed.GetValue(words)!))
             {

@@ -6,6 +6,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 
@@ -24,7 +25,7 @@ internal static class DemoCommand
         command.Options.Add(output);
         command.Options.Add(force);
         var sounds = new BankOptions(command);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => CommandGuard.Run(() =>
         {
             var bank = sounds.Open(parsed);
             var band = new BarComposer(Chart());

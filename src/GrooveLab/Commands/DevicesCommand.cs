@@ -1,6 +1,7 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Inputs;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

@@ -13,7 +13,7 @@ internal static class HelpCommand
         var of = new Argument<string?>("COMMAND") { Description = "The command. Default: all commands.", Arity = ArgumentArity.ZeroOrOne };
         of.CompletionSources.Add(_ => CommandLine.Root(null).Subcommands.Where(known => !known.Hidden).Select(known => new CompletionItem(known.Name)));
         command.Arguments.Add(of);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => CommandGuard.Run(() =>
         {
             var root = CommandLine.Root(null);
             var name = parsed.GetValue(of);

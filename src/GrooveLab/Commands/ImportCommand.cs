@@ -6,6 +6,7 @@ using GrooveLab.Files;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Wording;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

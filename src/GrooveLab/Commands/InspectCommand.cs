@@ -7,6 +7,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

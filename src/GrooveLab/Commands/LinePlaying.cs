@@ -4,6 +4,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
+using GrooveLab.Outputs;
 using GrooveLab.Store;
 using NAudio.Wave;
 

@@ -6,6 +6,7 @@ using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

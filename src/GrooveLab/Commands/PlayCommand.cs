@@ -4,6 +4,7 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
+using GrooveLab.Outputs;
 using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
@@ -42,12 +43,12 @@ internal static class PlayCommand
             command.Options.Add(option);
         }
 
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => CommandGuard.Run(() =>
         {
             var named = parsed.GetValue(charts) ?? [];
             var isSet = SetList.IsSet(named);
             var path = named.Length == 0 ? null : named[0];
-            var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
+            var silent = SoundJob.Names(parsed.GetValue(without)) ?? [];
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
                 var preset = path is null || isSet ? null : ChartFiles.Preset(path);

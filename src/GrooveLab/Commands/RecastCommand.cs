@@ -9,6 +9,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Recast;
 using GrooveLab.Music.Time;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

@@ -8,6 +8,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Recast;
 using GrooveLab.Music.Time;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

@@ -3,6 +3,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 
@@ -58,66 +59,23 @@ internal static class RenderCommand
                 return ExitCodes.Ok;
             }
 
-            var read = ChartFiles.Read(source);
-            var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
-            var wanted = Names(parsed.GetValue(only));
-            var how = new RenderOptions
+            new SoundJob
             {
+                Band = options.Compose(ChartFiles.Read(source), parsed, !parsed.GetValue(noCountIn)),
+                Path = path,
+                File = into,
+                Inputs = [source, bank.File(parsed)],
+                Only = SoundJob.Names(parsed.GetValue(only)),
+                Without = SoundJob.Names(parsed.GetValue(without)) ?? [],
+                Stems = parsed.GetValue(stems),
                 SampleRate = parsed.GetValue(rate),
                 TailSeconds = parsed.GetValue(tail),
-                MasterDecibels = Renderer.DefaultMasterDecibels + parsed.GetValue(level),
-                Only = wanted,
-
-                // Parts that the chart makes silent are heard only when they are asked for.
-                Without = [.. Names(parsed.GetValue(without)) ?? [], .. read.Parts.Where(part => part.Silent && wanted?.Any(part.IsCalled) != true).Select(part => part.Name)],
-                File = into with { Title = band.Chart.Title, Description = Description(band) },
-            };
-            var sounds = bank.Open(parsed);
-            try
-            {
-                OutputFile.Refuse(path, into.Force, source, bank.File(parsed));
-                Banks.Tell(sounds, band.Band.Where(Renderer.PartsOf(band, how)));
-                var isDry = parsed.GetValue(dry);
-                if (parsed.GetValue(stems) is { } folder)
-                {
-                    foreach (var stem in Renderer.StemPaths(band, folder, how))
-                    {
-                        OutputFile.RefuseInput(stem, source, bank.File(parsed));
-                    }
-
-                    RenderStems(folder, () => Rendering.Stems(band, folder, how, sounds, isDry), path);
-                }
-
-                Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
-                return ExitCodes.Ok;
-            }
-            catch (ArgumentException problem)
-            {
-                throw CommandFailure.BadInput(problem.Message);
-            }
+                LevelDecibels = parsed.GetValue(level),
+                Dry = parsed.GetValue(dry),
+            }.Write(bank.Open(parsed));
+            return ExitCodes.Ok;
         }));
         return command;
-    }
-
-    // Removes a new folder of stems if nothing was written, for instance on a full disk.
-    private static void RenderStems(string folder, Func<IReadOnlyList<RenderedFile>> render, string output)
-    {
-        var isNew = !Directory.Exists(folder);
-        Directory.CreateDirectory(folder);
-        try
-        {
-            foreach (var file in render())
-            {
-                Rendering.Tell(file, output, isOneOfMany: true, isStem: true);
-            }
-        }
-        finally
-        {
-            if (isNew && !Directory.EnumerateFileSystemEntries(folder).Any())
-            {
-                Directory.Delete(folder);
-            }
-        }
     }
 
     // A MIDI file already determines everything that these options set.
@@ -129,11 +87,4 @@ internal static class RenderCommand
             throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --attenuation, --dry, --format, --rate, --tail, --level and --force");
         }
     }
-
-    // What a player shows under the title: the key, the meters and the tempo.
-    private static string Description(BarComposer band) => string.Join(
-        ", ", band.Heading.Meters.Select(meter => meter.ToString()).Prepend(band.Heading.Key.ToString()).Append(BarGrid.TempoText(band.BarAt(0))));
-
-    internal static string[]? Names(string? list) =>
-        list?.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
 }

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Inputs;
+using GrooveLab.Outputs;
 
 namespace GrooveLab.Commands;
 

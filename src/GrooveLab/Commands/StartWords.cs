@@ -1,5 +1,5 @@
 using System.CommandLine;
-using System.Text.RegularExpressions;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Commands;
@@ -8,14 +8,12 @@ namespace GrooveLab.Commands;
 /// The words of the screen on the command line: <c>play song.toml tempo 80%</c> is <c>play song.toml --tempo 80%</c>, and <c>learner</c> is
 /// <c>--tempo learner</c>.
 /// </summary>
-internal static partial class StartWords
+internal static class StartWords
 {
-    private const string Learner = "learner";
+    private const string Learner = TypedWords.Learner;
 
-    // The words that are options too, with the most words that their value can have.
+    // The most words that the value of each can have.
     private static readonly Dictionary<string, int> Options = new(StringComparer.Ordinal) { ["tempo"] = 4, ["key"] = 2, ["up"] = 3, ["feel"] = 1 };
-
-    private static readonly AsyncLocal<string[]?> Typed = new();
 
     /// <summary>The words, in order.</summary>
     public static IReadOnlyList<string> All { get; } = [.. Options.Keys, Learner];
@@ -67,37 +65,6 @@ internal static partial class StartWords
 
         return [.. words];
     }
-
-    /// <summary>Remembers the command line for <see cref="AsTyped"/>.</summary>
-    public static void Remember(string[] args) => Typed.Value = args;
-
-    /// <summary>True if the command line that was read last has a word, alone or as the value of an option.</summary>
-    /// <param name="word">The word.</param>
-    public static bool IsTyped(string word) => Array.Exists(Typed.Value ?? [], typed => typed == word || typed.EndsWith('=' + word, StringComparison.Ordinal));
-
-    /// <summary>A message with the options as they were typed: a word without dashes where the command line has the word.</summary>
-    /// <param name="message">What is wrong with the command line that was read last.</param>
-    public static string AsTyped(string message)
-    {
-        var typed = Typed.Value ?? [];
-        return Option().Replace(message, found =>
-        {
-            var (option, word) = (found.Groups["option"].Value, found.Groups["option"].Value[2..]);
-            if (found.Groups["learner"].Success && typed.Contains(Learner) && !IsTypedAs(option))
-            {
-                return Learner;
-            }
-
-            // Both may have been typed.
-            return Options.ContainsKey(word) && typed.Contains(word) && !IsTypedAs(option) ? word + found.Groups["learner"].Value : found.Value;
-        });
-
-        bool IsTypedAs(string option) => Array.Exists(typed, other => other == option || other.StartsWith(option + "=", StringComparison.Ordinal));
-    }
-
-    // An option as the message names it: a whole word outside quotation marks.
-    [GeneratedRegex("(?<=^|[ (])(?<option>--[a-z]+)(?<learner> learner(?![a-z]))?(?=$|[ ,:;.)])", RegexOptions.CultureInvariant | RegexOptions.ExplicitCapture, 1000)]
-    private static partial Regex Option();
 
     /// <summary>What completes the words of a command line: these words after its first argument, and their values after one of them.</summary>
     /// <param name="before">The words before the one being typed, with the command.</param>

@@ -2,7 +2,7 @@ using System.Runtime.InteropServices;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
 
-namespace GrooveLab.Commands;
+namespace GrooveLab.Outputs;
 
 /// <summary>
 /// Termination signals during a command that is not played live. The first one cancels long work, and ends the program at once if there is
@@ -14,13 +14,13 @@ internal static class Interrupts
 
     private static CancellationTokenSource? Work;
 
-    /// <summary>As <see cref="CommandLine.Guard"/>, with these signals.</summary>
+    /// <summary>As <see cref="CommandGuard.Run"/>, with these signals.</summary>
     public static int Guard(Func<int> work)
     {
         var signals = Array.ConvertAll(Ending, signal => PosixSignalRegistration.Create(signal, End));
         try
         {
-            return CommandLine.Guard(work);
+            return CommandGuard.Run(work);
         }
         finally
         {

@@ -3,7 +3,7 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
 
-namespace GrooveLab.Commands;
+namespace GrooveLab.Outputs;
 
 /// <summary>Renders a band to files and reports them.</summary>
 internal static class Rendering

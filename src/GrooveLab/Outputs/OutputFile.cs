@@ -3,7 +3,7 @@ using GrooveLab.Files;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Wording;
 
-namespace GrooveLab.Commands;
+namespace GrooveLab.Outputs;
 
 /// <summary>The file that a command writes, under the name that the user gave.</summary>
 internal static class OutputFile
@@ -83,7 +83,7 @@ internal static class OutputFile
     }
 
     /// <summary>The file's name in messages.</summary>
-    public static string NameOf(string path) => path == DurableFile.StandardOutput && !StartWords.IsTyped(path) ? "standard output" : path;
+    public static string NameOf(string path) => path == DurableFile.StandardOutput && !TypedWords.IsTyped(path) ? "standard output" : path;
 
     /// <summary>The writer for lines about the file: not the pipe that receives the file itself.</summary>
     public static TextWriter Remarks(string path) => DurableFile.IsStream(path) ? Console.Error : Console.Out;

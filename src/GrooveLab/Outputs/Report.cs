@@ -2,7 +2,7 @@ using System.Runtime.CompilerServices;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
-namespace GrooveLab.Commands;
+namespace GrooveLab.Outputs;
 
 /// <summary>Tables and progress: formatted on a terminal, plain when piped.</summary>
 internal static class Report
