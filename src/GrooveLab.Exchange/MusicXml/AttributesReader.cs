@@ -1,13 +1,17 @@
 using System.Globalization;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.MusicXml;
 
-/// <summary>Reads what applies from a place on: divisions, key, time, transposition.</summary>
+/// <summary>Reads what applies from a place on: divisions, key, time, clef, transposition.</summary>
 internal sealed class AttributesReader(MeasureReader measure)
 {
     private const int MostKeyAccidentals = 32;
+    private const int LastLine = 9;
+    private const int MostClefOctaves = 2;
 
     public void Read(XmlItem attributes)
     {
@@ -41,7 +45,15 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Add(new KeyMark(measure.Cursor, KeyOf(item)), item, staff, null);
                 break;
             case "time":
-                measure.Add(new MeterMark(measure.Cursor, MeterOf(item)), item, staff, null);
+                measure.Add(new MeterMark(measure.Cursor, Grouped(MeterOf(item))), item, staff, null);
+                break;
+            case "clef":
+                if (ClefOf(item) is { } clef)
+                {
+                    measure.Part.Grid.Keep(item.Line);
+                    measure.Add(new PlacedClef(measure.Cursor, clef) { Staff = staff });
+                }
+
                 break;
             case "transpose":
                 measure.Part.Grid.Keep(item.Line);
@@ -70,6 +82,30 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Remarks.Loss(item.Line, $"{MusicXmlValues.Short(item.Name)} elements, which are not part of attributes");
                 break;
         }
+    }
+
+    // The groups that our own scores name apart; they must be those of the meter.
+    private WrittenMeter Grouped(WrittenMeter meter)
+    {
+        var groups = measure.GroupsOfMeter;
+        measure.GroupsOfMeter = null;
+        return groups is not null && meter.ToBarMeter() is { } bar && Grouping.TryParse(groups, bar.Units, out var grouping, out _)
+            ? meter with { Grouping = grouping }
+            : meter;
+    }
+
+    // Clefs that the model has no sign for, such as that of a tablature, are drawing only.
+    private static StaffClef? ClefOf(XmlItem item)
+    {
+        if (MusicXmlWords.Sign(item.Text("sign") ?? "") is not { } sign)
+        {
+            return null;
+        }
+
+        var usual = sign switch { ClefSign.G => 2, ClefSign.F => 4, ClefSign.C => 3, _ => 0 };
+        var line = MusicXmlValues.Int(item.Text("line")) ?? usual;
+        var octaves = MusicXmlValues.Int(item.Text("clef-octave-change")) ?? 0;
+        return line is >= 0 and <= LastLine && Math.Abs(octaves) <= MostClefOctaves ? new StaffClef(sign, line, octaves) : null;
     }
 
     private static Rational Semitones(XmlItem item)

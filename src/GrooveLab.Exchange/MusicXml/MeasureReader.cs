@@ -8,12 +8,16 @@ namespace GrooveLab.Exchange.MusicXml;
 /// <summary>Reads the elements of one part's measure in their order. The cursor moves with notes, forward and backup.</summary>
 internal sealed class MeasureReader
 {
+    // The longest sum of 64 units, with parentheses.
+    private const int MostGroupsText = 400;
+
     private readonly GridMeasure _measure;
     private readonly Dictionary<string, List<Lane>> _lanesByVoice = new(StringComparer.Ordinal);
     private readonly List<Lane> _lanes = [];
     private readonly List<EventDraft> _inOrder = [];
     private readonly List<PlacedMark> _marks = [];
     private readonly List<Transposition> _transpositions = [];
+    private readonly List<PlacedClef> _clefs = [];
     private readonly Dictionary<string, Span> _forwarded = new(StringComparer.Ordinal);
     private readonly NoteReader _notes;
     private readonly DirectionReader _directions;
@@ -38,6 +42,9 @@ internal sealed class MeasureReader
 
     /// <summary>The distance from the start of the measure.</summary>
     public Span Cursor { get; set; }
+
+    /// <summary>The groups of the time signature that follows, as our own scores name them; null if not given.</summary>
+    public string? GroupsOfMeter { get; set; }
 
     public MusicXmlRemarks Remarks => Part.Remarks;
 
@@ -77,7 +84,7 @@ internal sealed class MeasureReader
         }
 
         _measure.Extent = Span.Max(_measure.Extent, _extent);
-        return new MeasureDraft(Index, _lanes, _inOrder, _marks, _transpositions);
+        return new MeasureDraft(Index, _lanes, _inOrder, _marks, _transpositions, _clefs);
     }
 
     /// <summary>A time in divisions.</summary>
@@ -161,6 +168,8 @@ internal sealed class MeasureReader
         Part.Transposition = transposition;
     }
 
+    public void Add(PlacedClef clef) => _clefs.Add(clef);
+
     /// <summary>A chord symbol of the part as it sounds.</summary>
     public ChordSymbol Sounding(ChordSymbol symbol) => ToSounding is { } interval ? symbol.Transpose(interval) : symbol;
 
@@ -225,6 +234,9 @@ internal sealed class MeasureReader
             case "listening":
                 Remarks.Loss(item.Line, "instructions for listening programs");
                 break;
+            case "grouping" when GroupsOf(item) is { } groups:
+                GroupsOfMeter = groups;
+                break;
             case "grouping" or "link" or "bookmark":
                 Remarks.Loss(item.Line, $"{item.Name} elements");
                 break;
@@ -233,6 +245,9 @@ internal sealed class MeasureReader
                 break;
         }
     }
+
+    private static string? GroupsOf(XmlItem grouping) => grouping.Elements("feature")
+        .FirstOrDefault(feature => feature.Attribute("type") == MusicXmlWords.GroupsOfMeter && feature.Value.Length <= MostGroupsText)?.Value;
 
     private void ReadBarline(XmlItem barline)
     {
