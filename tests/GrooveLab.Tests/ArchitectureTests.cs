@@ -46,7 +46,7 @@ public sealed class ArchitectureTests
         [Files] = ["GrooveLab.Files.Posix", "GrooveLab.Files"],
         [Program] =
         [
-            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Outputs", "GrooveLab.Export", "GrooveLab.Commands", "GrooveLab",
+            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Outputs", "GrooveLab.Export", "GrooveLab.Pack", "GrooveLab.Commands", "GrooveLab",
         ],
     };
 

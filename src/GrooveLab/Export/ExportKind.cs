@@ -1,3 +1,4 @@
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Export;
@@ -61,6 +62,10 @@ internal abstract class ExportKind
     /// <summary>What prevents the job, in sentences, found before any long work.</summary>
     /// <param name="job">The job.</param>
     public virtual IEnumerable<string> Problems(ExportJob job) => [];
+
+    /// <summary>The files of this kind in a rehearsal pack; empty for none. Making one may end with a failure: the pack then leaves it out.</summary>
+    /// <param name="band">The band, with lead-in.</param>
+    public virtual IReadOnlyList<PackedFile> Packed(BarComposer band) => [];
 
     /// <summary>The kind of a file by the ending of its name; null if no kind has it.</summary>
     /// <param name="path">The file.</param>
