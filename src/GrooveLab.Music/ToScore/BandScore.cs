@@ -133,6 +133,7 @@ public static class BandScore
             return new WrittenPart(scorer.Id, [.. scorer.Measures])
             {
                 Name = player.Name,
+                Role = player.Role,
                 Instruments = player.Instrument.Unpitched
                     ? Percussion.Of(scorer.Id)
                     : [new PartInstrument(scorer.Id + "-I1", player.Instrument.Name) { Program = player.Instrument.Program }],
