@@ -16,6 +16,9 @@ internal sealed class PartScorer
     /// <summary>Bars after a measure that must be known: a later note may hold an earlier one on or be slurred to it.</summary>
     public const int BarsAhead = 32;
 
+    /// <summary>Lines of a part: those of its upper staff, then those of its lower one.</summary>
+    public const int MostLines = 2 * LinesOfAStaff;
+
     private const int LinesOfAStaff = 4;
     private const int MiddleC = 60;
 
@@ -115,7 +118,7 @@ internal sealed class PartScorer
         var key = measures[measure].Key;
         var pitch = written.Pitch is { } sounding ? SpelledPitch.Of(sounding).Transpose(Moved(key).ToWritten) : (SpelledPitch?)null;
         var staff = _clefs.Length > 1 && note.Key < MiddleC ? 1 : 0;
-        var line = (written.Tune?.Line ?? written.Voice) + (staff * LinesOfAStaff);
+        var line = Math.Min(written.Tune?.Line ?? written.Voice, LinesOfAStaff - 1) + (staff * LinesOfAStaff);
         var isTune = _player.Role == Role.Tune;
         if (written.Join == NoteJoin.HeldOn && HeldOn(line, onset, end, pitch))
         {

@@ -22,8 +22,7 @@ internal sealed class RoleMarks
     private static readonly Mark LeftHand = new(MarkKind.Fingering) { Text = "L" }, RightHand = new(MarkKind.Fingering) { Text = "R" };
     private static readonly Mark Thumb = new(MarkKind.Pluck) { Text = "p" }, Index = new(MarkKind.Pluck) { Text = "i" }, Middle = new(MarkKind.Pluck) { Text = "m" };
     private static readonly Mark Fermata = new(MarkKind.Fermata);
-    private static readonly Mark SlurStart = new(MarkKind.Slur) { Edge = MarkEdge.Start, Number = 1 };
-    private static readonly Mark SlurStop = new(MarkKind.Slur) { Edge = MarkEdge.Stop, Number = 1 };
+    private static readonly Mark[] SlurStarts = Slurs(MarkEdge.Start), SlurStops = Slurs(MarkEdge.Stop);
     private static readonly Mark Simile = new(MarkKind.Words) { Text = "sim." };
     private static readonly Mark[] Damped = [.. Enumerable.Range(0, 16).Select(head => new Mark(MarkKind.Notehead) { Text = "x", Head = head })];
     private static readonly Mark DampedAlone = new(MarkKind.Notehead) { Text = "x" };
@@ -144,14 +143,18 @@ internal sealed class RoleMarks
             }
         }
 
-        if (begins && chord.Notes.Exists(note => note.EndsSlur))
+        foreach (var note in chord.Notes)
         {
-            (marks ??= []).Add(SlurStop);
-        }
+            // Each line has slurs of its own: lines that move together in one bar part in the next. A slur ends on the last of tied notes.
+            if (note.EndsSlur && ends)
+            {
+                (marks ??= []).Add(SlurStops[note.Line]);
+            }
 
-        if (begins && chord.Notes.Exists(note => note.StartsSlur))
-        {
-            (marks ??= []).Add(SlurStart);
+            if (note.StartsSlur && begins)
+            {
+                (marks ??= []).Add(SlurStarts[note.Line]);
+            }
         }
 
         if (ends && first.IsHeldAtAStop && marks?.Exists(mark => mark.Kind == MarkKind.Fermata) != true)
@@ -164,6 +167,8 @@ internal sealed class RoleMarks
 
     private static bool BelongsToTheEnd(Mark mark) =>
         mark.Edge == MarkEdge.Stop || mark.Kind is MarkKind.BreathMark or MarkKind.Caesura or MarkKind.Fermata;
+
+    private static Mark[] Slurs(MarkEdge edge) => [.. Enumerable.Range(1, PartScorer.MostLines).Select(number => new Mark(MarkKind.Slur) { Edge = edge, Number = number })];
 
     private static PlacedMark Words(Span at, string text) => new(at, new Mark(MarkKind.Words) { Text = text });
 
@@ -288,18 +293,15 @@ internal sealed class RoleMarks
 
     private void AddDynamics(ScoreMeasure measure, List<ScoredChord> chords)
     {
-        if (_player.Role == Role.Count || measure.Place is not { } place || HasOwnDynamics(place.Run.Section))
-        {
-            return;
-        }
-
-        if (_isRising && !measure.Rises)
+        var place = measure.Place;
+        var isOurs = place is not null && _player.Role != Role.Count && !HasOwnDynamics(place.Run.Section);
+        if (_isRising && (!measure.Rises || measure.StartsRun || !isOurs))
         {
             _isRising = false;
             Place(measure.Index, new PlacedMark(Span.Zero, Wedge(MarkEdge.Stop, null, RiseNumber)));
         }
 
-        if (chords.Count == 0)
+        if (!isOurs || chords.Count == 0)
         {
             return;
         }

@@ -43,7 +43,7 @@ public sealed class BandScoreFileTests
             Assert.True(engraved.Pages > 0);
         }
 
-        Assert.True(problems.Count == 0, string.Join('\n', problems.Take(40)));
+        Assert.True(problems.Count == 0, string.Join('\n', problems.Take(12)));
     }
 
     [Fact]
@@ -90,6 +90,6 @@ public sealed class BandScoreFileTests
     private static void Check(Func<Scored, IEnumerable<string>> problems)
     {
         var found = BandScores.All.SelectMany(scored => problems(scored).Take(3).Select(problem => $"{scored.Name}: {problem}")).ToList();
-        Assert.True(found.Count == 0, $"{found.Count}\n{string.Join('\n', found.Take(40))}");
+        Assert.True(found.Count == 0, $"{found.Count}\n{string.Join('\n', found.Take(12))}");
     }
 }
