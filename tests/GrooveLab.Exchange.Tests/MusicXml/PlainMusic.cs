@@ -58,7 +58,15 @@ internal static class PlainMusic
         return "";
     }
 
-    private static string Told(string what, object? a, object? b) => $"{what}\nexpected {a}\nactual   {b}\n";
+    // Around the first difference.
+    private static string Told(string what, object? a, object? b)
+    {
+        var (one, other) = ($"{a}", $"{b}");
+        var at = Math.Max(0, one.Zip(other).TakeWhile(pair => pair.First == pair.Second).Count() - 60);
+        return $"{what}\nexpected ...{Cut(one, at)}\nactual   ...{Cut(other, at)}\n";
+    }
+
+    private static string Cut(string text, int from) => text[Math.Min(from, text.Length)..Math.Min(from + 240, text.Length)];
 
     // At one place, a key and a meter stand before other marks.
     private static Measure Plain(Measure measure) => measure with
@@ -76,7 +84,15 @@ internal static class PlainMusic
         Marks = [.. measure.Marks.OrderBy(mark => mark.At)],
     };
 
+    // A chord's first head has index 0 or none; the file has the marks of each head together, its shape first.
     private static VoiceEvent Plain(VoiceEvent one) => (one is NotesEvent notes ? notes.WithNotes([.. notes.Notes.Select(head => head with { Origin = null })]) : one)
         with
-    { Origin = null };
+    {
+        Origin = null,
+        Marks =
+        [
+            .. one.Marks.Select(mark => mark.Head == 0 ? mark with { Head = null } : mark)
+                .OrderBy(mark => mark.Head ?? 0).ThenBy(mark => mark.Kind is MarkKind.Notehead or MarkKind.NoteheadText ? 0 : 1),
+        ],
+    };
 }
