@@ -31,7 +31,8 @@ internal sealed class ChordDrawing
     /// <summary>Its width when it is not pressed.</summary>
     public double Width { get; }
 
-    private static double Slash => TextMeasure.Width("/", Size, bold: true);
+    // The width of the slash before the bass.
+    private const double Slash = 3.6;
 
     /// <summary>Draws it.</summary>
     /// <param name="svg">The drawing.</param>
@@ -55,8 +56,8 @@ internal sealed class ChordDrawing
 
             if (_chord.HasSlashBass)
             {
-                at += Gap + svg.Text(at + Gap, 0, "/", Size, double.MaxValue, bold: true);
-                Name(svg, at, _chord.Bass);
+                svg.Line(at + Gap + 0.2, 1.4, at + Gap + Slash - 0.2, -8.4, 0.9);
+                Name(svg, at + Gap + Slash, _chord.Bass);
             }
         }
 

@@ -15,6 +15,7 @@ internal static class SingerDrawing
     private const double ChordSize = 4.4, ChordHeight = 5.2;
     private const double MarkSize = 3.4, MarkHeight = 4.2;
     private const double CueHeight = 11.5, CueNote = 3.4, CueSign = 4.6, CueSize = 3.4;
+    private const double WidestWithCueBeyond = 40;
     private const double Inset = 0.8, WordGap = 1;
     private const double ArchHeight = 2.6;
 
@@ -47,7 +48,7 @@ internal static class SingerDrawing
             return new BarContent(chord.Onset, chord.End, Inset + width + WordGap, Inset + (width * WordPress) + WordGap);
         });
         var least = Math.Max(
-            (bar.Cues.Count - 1) * (CueSign + CueNote + 5),
+            (bar.Cues.Count - (bar.IsPickup ? 1 : 0)) * (CueSign + CueNote + 5),
             bar.Marks.Select(mark => (TextMeasure.Width(mark, MarkSize) * 0.8) + Inset + 1).DefaultIfEmpty(4).Max());
         return new BarNeeds(bar.Meter, bar.From, bar.Length, first, [.. words, .. chords], least);
     }
@@ -120,7 +121,7 @@ internal static class SingerDrawing
                 }
             }
 
-            Cues(svg, bar, piece, X, cues, i + 1 < row.Pieces.Count ? FreeOfCues(bars, row, row.Pieces[i + 1]) : 0);
+            Cues(svg, bar, piece, X, cues, bar.IsPickup && svg.Width < WidestWithCueBeyond && row.Pieces.Count > 1 ? FreeOfCues(bars, row, row.Pieces[i + 1]) : 0);
             foreach (var chord in bar.Chords.Where(chord => chord.End > piece.From && chord.Onset < piece.To))
             {
                 var (at, end) = (Span.Max(chord.Onset, piece.From), Span.Min(chord.End, piece.To));
@@ -215,7 +216,7 @@ internal static class SingerDrawing
         }
     }
 
-    // How far the cue of the bar before may reach into a piece.
+    // How far the cue of a pickup may reach into the bar after it. On a narrow screen other bars may stand at the right edge.
     private static double FreeOfCues(IReadOnlyList<SungBar> bars, BarRow row, BarPiece piece)
     {
         var first = bars[piece.Index].Cues.FirstOrDefault(cue => cue.Onset >= piece.From && cue.Onset < piece.To);

@@ -36,6 +36,11 @@ public static class TextMeasure
         333, 556, 611, 556, 611, 556, 333, 611, 611, 278, 278, 556, 278, 889, 611, 611, 611, 611, 389, 556, 333, 611, 556, 778, 556, 556, 500, 389, 280, 389, 584,
     ];
 
+    // The letters from U+00C0 to U+017F without their accents; for a pair of letters a percent sign, which is as wide.
+    private static string Plain =>
+        "AAAAAA%CEEEEIIIIDNOOOOO+OUUUUYPoaaaaaa%ceeeeiiiionooooo+ouuuuypy"
+        + "AaAaAaCcCcCcCcDdDdEeEeEeEeEeGgGgGgGgHhHhIiIiIiIiIiIiJjKkkLlLlLlLlLlNnNnNnnNnOoOoOo%%RrRrRrSsSsSsSsTtTtTtUuUuUuUuUuUuWwYyYZzZzZzs";
+
     /// <summary>The width of a text.</summary>
     /// <param name="text">The text; ill-formed characters count as unknown ones.</param>
     /// <param name="size">The font size, in any unit.</param>
@@ -126,9 +131,9 @@ public static class TextMeasure
         }
 
         // A letter with an accent is as wide as the letter.
-        if (value is >= 0xC0 and < 0x250 && rune.ToString().Normalize(NormalizationForm.FormD) is [>= ' ' and < '\x7f', _, ..] apart)
+        if (value is >= 0xC0 and < 0x180)
         {
-            return table[apart[0] - 0x20];
+            return table[Plain[value - 0xC0] - 0x20];
         }
 
         return value >= 0x1F000 || value is >= 0x2600 and < 0x2800 ? Emoji : IsWide(value) ? Wide : Unknown;

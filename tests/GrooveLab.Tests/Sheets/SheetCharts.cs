@@ -18,7 +18,7 @@ internal static class SheetCharts
         [[part]]
         role = "tune"
         instrument = "concertina"
-        name = "</style><b>'&"
+        name = "b'& 灯 أض"
 
         [[section]]
         name = "<img src=x onerror=alert(1)> 波止場の灯り أضواء العبّارة"
@@ -27,8 +27,7 @@ internal static class SheetCharts
         [section.tune]
         notes = "| D4:2 E4:2 F4:3 | D4:1 E4:1 F4:1 G4:1 A4:1 B4:1 A4:1 | G4:4 z:3 | D4:7 |"
         words = "| </text><script>alert(1)</script> 灯り أضواء | \"quoted\" Donaudampfschifffahrtsgesellschaft & 🎻🎻🎻 it's a- b- | c | שלום |"
-        """.Replace("</style><b>'&", "b'& <i", StringComparison.Ordinal)
-        .Replace("TITLE", "<script>alert(1)</script> \"" + string.Concat(Enumerable.Repeat("Ferry lanterns & ", 12)) + "\" \u202Eflow\u202C 灯籠 🏮 قارب " + new string('W', 60), StringComparison.Ordinal);
+        """.Replace("TITLE", "<script>alert(1)</script> \"" + string.Concat(Enumerable.Repeat("Ferry lanterns & ", 12)) + "\" \u202Eflow\u202C 灯籠 🏮 قارب " + new string('W', 60), StringComparison.Ordinal);
 
     /// <summary>Twenty chords in a bar of twenty sixteenths, and 33 sixteenths in one.</summary>
     public static string Crowded { get; } = """
