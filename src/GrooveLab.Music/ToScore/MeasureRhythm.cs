@@ -353,7 +353,7 @@ internal sealed class MeasureRhythm
         }
 
         var wholes = region < 0 ? new Rational(ticks, _resolution) : new Rational(ticks, _resolution) * Factor(region);
-        return NoteUnit.TryFrom(new Span(wholes), out var unit) && unit.Dots <= mostDots && unit.Base >= NoteBase.N256 ? unit : null;
+        return NoteUnit.TryFrom(new Span(wholes), out var unit) && unit.Dots <= mostDots && unit.Base >= NoteBase.N1024 ? unit : null;
     }
 
     private int RegionAt(long at)

@@ -42,11 +42,14 @@ public sealed class BandScorePropertyTests
         }
     }
 
+    // Shorter lengths, of tunes that go on over a bar line from 55ths to 51sts, have no note value.
+    private static readonly Span Shortest = Span.Of(1, 1024);
+
     private static void AssertEventsAreWritten(WrittenPart part)
     {
         foreach (var voice in part.Measures.SelectMany(measure => measure.Voices))
         {
-            Assert.All(voice.Events, one => Assert.True(one.Value is not null || one is RestEvent { IsWholeMeasure: true }, $"{part.Name}: {one.Length} has no value"));
+            Assert.All(voice.Events, one => Assert.True(one.Value is not null || one is RestEvent { IsWholeMeasure: true } || one.Length < Shortest, $"{part.Name}: {one.Length} has no value"));
         }
     }
 

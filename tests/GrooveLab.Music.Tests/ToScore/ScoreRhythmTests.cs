@@ -24,7 +24,7 @@ public sealed class ScoreRhythmTests
     [InlineData("9/8 3+3+3", 0, 1, 9, 1, "A4:h.~ A4:q.")]
     [InlineData("9/8 2+2+2+3", 2, 1, 7, 1, "rq A4:q~ A4:q~ A4:q.")]
     [InlineData("6/8", 0, 1, 6, 1, "A4:h.")]
-    [InlineData("6/8", 0, 1, 4, 1, "A4:q.~ A4:8 rq")]
+    [InlineData("6/8", 0, 1, 4, 1, "A4:q.~ A4:8 r8 r8")]
     [InlineData("6/8", 2, 1, 2, 1, "rq A4:8~ A4:8 r8 r8")]
     [InlineData("4/4", 0, 1, 8, 1, "A4:w")]
     [InlineData("4/4", 0, 1, 6, 1, "A4:h. rq")]
