@@ -1,6 +1,5 @@
 using System.Globalization;
 using GrooveLab.Music.Band;
-using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
@@ -45,7 +44,7 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Add(new KeyMark(measure.Cursor, KeyOf(item)), item, staff, null);
                 break;
             case "time":
-                measure.Add(new MeterMark(measure.Cursor, Grouped(MeterOf(item))), item, staff, null);
+                measure.AddMeter(new MeterMark(measure.Cursor, MeterOf(item)), item, staff);
                 break;
             case "clef":
                 if (ClefOf(item) is { } clef)
@@ -82,16 +81,6 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Remarks.Loss(item.Line, $"{MusicXmlValues.Short(item.Name)} elements, which are not part of attributes");
                 break;
         }
-    }
-
-    // The groups that our own scores name apart; they must be those of the meter.
-    private WrittenMeter Grouped(WrittenMeter meter)
-    {
-        var groups = measure.GroupsOfMeter;
-        measure.GroupsOfMeter = null;
-        return groups is not null && meter.ToBarMeter() is { } bar && Grouping.TryParse(groups, bar.Units, out var grouping, out _)
-            ? meter with { Grouping = grouping }
-            : meter;
     }
 
     // Clefs that the model has no sign for, such as that of a tablature, are drawing only.

@@ -1,7 +1,9 @@
 using System.Globalization;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
+using MeterMark = GrooveLab.Music.Notation.MeterMark;
 
 namespace GrooveLab.Exchange.MusicXml;
 
@@ -18,6 +20,7 @@ internal sealed class MeasureReader
     private readonly List<PlacedMark> _marks = [];
     private readonly List<Transposition> _transpositions = [];
     private readonly List<PlacedClef> _clefs = [];
+    private readonly List<(MeterMark Meter, XmlItem Item, int? Staff)> _meters = [];
     private readonly Dictionary<string, Span> _forwarded = new(StringComparer.Ordinal);
     private readonly NoteReader _notes;
     private readonly DirectionReader _directions;
@@ -43,9 +46,6 @@ internal sealed class MeasureReader
     /// <summary>The distance from the start of the measure.</summary>
     public Span Cursor { get; set; }
 
-    /// <summary>The groups of the time signature that follows, as our own scores name them; null if not given.</summary>
-    public string? GroupsOfMeter { get; set; }
-
     public MusicXmlRemarks Remarks => Part.Remarks;
 
     public List<EventDraft> InOrder => _inOrder;
@@ -55,6 +55,11 @@ internal sealed class MeasureReader
     {
         try
         {
+            if (_meters.Count > 0 && item.Name != "grouping")
+            {
+                AddMeters();
+            }
+
             Dispatch(item);
             _extent = Span.Max(_extent, Cursor);
         }
@@ -75,6 +80,7 @@ internal sealed class MeasureReader
 
     public MeasureDraft Finish()
     {
+        AddMeters();
         foreach (var (voice, end) in _forwarded)
         {
             if (_lanesByVoice.TryGetValue(voice, out var lanes) && lanes[0].End < end)
@@ -168,6 +174,33 @@ internal sealed class MeasureReader
         Part.Transposition = transposition;
     }
 
+    /// <summary>Adds a time signature; the groups that our own scores name may follow it.</summary>
+    public void AddMeter(MeterMark meter, XmlItem item, int? staff) => _meters.Add((meter, item, staff));
+
+    private void AddMeters()
+    {
+        foreach (var (meter, item, staff) in _meters)
+        {
+            Add(meter, item, staff, null);
+        }
+
+        _meters.Clear();
+    }
+
+    // They must be those of the meter.
+    private void Group(string groups)
+    {
+        for (var i = 0; i < _meters.Count; i++)
+        {
+            var meter = _meters[i].Meter.Meter;
+            if (meter.Grouping is null && meter.ToBarMeter() is { } bar && Grouping.TryParse(groups, bar.Units, out var grouping, out _))
+            {
+                _meters[i] = _meters[i] with { Meter = _meters[i].Meter with { Meter = meter with { Grouping = grouping } } };
+                return;
+            }
+        }
+    }
+
     public void Add(PlacedClef clef) => _clefs.Add(clef);
 
     /// <summary>A chord symbol of the part as it sounds.</summary>
@@ -234,8 +267,11 @@ internal sealed class MeasureReader
             case "listening":
                 Remarks.Loss(item.Line, "instructions for listening programs");
                 break;
-            case "grouping" when GroupsOf(item) is { } groups:
-                GroupsOfMeter = groups;
+            case "grouping" when Feature(item, MusicXmlWords.GroupsOfMeter) is { } groups:
+                Group(groups);
+                break;
+            case "grouping" when Feature(item, MusicXmlWords.RingingMeasure) is not null:
+                _measure.IsRinging = true;
                 break;
             case "grouping" or "link" or "bookmark":
                 Remarks.Loss(item.Line, $"{item.Name} elements");
@@ -246,8 +282,8 @@ internal sealed class MeasureReader
         }
     }
 
-    private static string? GroupsOf(XmlItem grouping) => grouping.Elements("feature")
-        .FirstOrDefault(feature => feature.Attribute("type") == MusicXmlWords.GroupsOfMeter && feature.Value.Length <= MostGroupsText)?.Value;
+    private static string? Feature(XmlItem grouping, string type) => grouping.Elements("feature")
+        .FirstOrDefault(feature => feature.Attribute("type") == type && feature.Value.Length <= MostGroupsText)?.Value;
 
     private void ReadBarline(XmlItem barline)
     {

@@ -12,6 +12,9 @@ internal static class MusicXmlWords
     /// others pass over it.</summary>
     public const string GroupsOfMeter = "metrical-groups";
 
+    /// <summary>The feature of a grouping element that says that the last notes only ring in the measure.</summary>
+    public const string RingingMeasure = "ringing-bar";
+
     /// <summary>The field of a listed part that names its role in the band: "tune". Programs of others pass over it.</summary>
     public const string RoleOfPart = "role";
 

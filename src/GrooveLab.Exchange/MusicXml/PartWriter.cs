@@ -75,6 +75,11 @@ internal sealed class PartWriter
 
         Rest();
         MoveTo(Span.Max(_reach, length));
+        if (measure.IsRinging && _index == 0)
+        {
+            _signs.Feature(MusicXmlWords.RingingMeasure, "yes");
+        }
+
         _signs.Barline(measure, BarlineSide.Right, null);
         _xml.Line();
         _xml.Close();

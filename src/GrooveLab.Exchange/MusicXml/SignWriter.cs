@@ -2,6 +2,7 @@ using System.Globalization;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
+using MeterMark = GrooveLab.Music.Notation.MeterMark;
 
 namespace GrooveLab.Exchange.MusicXml;
 
@@ -263,21 +264,6 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
 
     private void Attributes(List<PlacedSign> signs, int from, Span stands)
     {
-        for (var i = from; i < signs.Count && signs[i].Stands == stands; i++)
-        {
-            if (signs[i] is { IsWritten: false, What: MeterMark { Meter.Grouping: { } grouping } })
-            {
-                xml.Line();
-                xml.Open("grouping");
-                xml.Attribute("type", "single");
-                xml.Open("feature");
-                xml.Attribute("type", MusicXmlWords.GroupsOfMeter);
-                xml.Text(grouping.ToString());
-                xml.Close();
-                xml.Close();
-            }
-        }
-
         xml.Line();
         xml.Open("attributes");
         if (_divisions is { } perQuarter)
@@ -307,6 +293,27 @@ internal sealed class SignWriter(int index, WrittenPart part, ScoreIds ids, Scor
             Attribute(sign);
         }
 
+        xml.Close();
+        for (var i = from; i < signs.Count && signs[i].Stands == stands; i++)
+        {
+            if (signs[i].What is MeterMark { Meter.Grouping: { } grouping })
+            {
+                Feature(MusicXmlWords.GroupsOfMeter, grouping.ToString());
+            }
+        }
+    }
+
+    /// <summary>Writes what analysis says of a measure, in the format's element for it. Behind attributes: at the start of a part, verovio 6.3.0 fails on
+    /// anything before them.</summary>
+    public void Feature(string type, string text)
+    {
+        xml.Line();
+        xml.Open("grouping");
+        xml.Attribute("type", "single");
+        xml.Open("feature");
+        xml.Attribute("type", type);
+        xml.Text(text);
+        xml.Close();
         xml.Close();
     }
 

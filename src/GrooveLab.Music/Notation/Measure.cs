@@ -19,6 +19,9 @@ public sealed record Measure
     /// <summary>True when its bar lines belong to one part's own meter and not to all parts.</summary>
     public bool IsOneParts { get; init; }
 
+    /// <summary>True when the last notes of a band only ring in it: it comes after the form and is no bar of it.</summary>
+    public bool IsRinging { get; init; }
+
     /// <summary>Its actual length if that differs from its meter (a pickup, a short or a free measure); null to follow the meter.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below zero.</exception>
     public Span? ActualLength

@@ -254,6 +254,7 @@ public static class BandScore
             _grid.Add(new Measure(number)
             {
                 IsUncounted = isUncounted,
+                IsRinging = measure.IsEnding,
                 ActualLength = measure.Length == measure.Meter.Length ? null : measure.Length,
                 Marks = [.. marks],
             });

@@ -58,8 +58,8 @@ public sealed class MusicXmlWritingTests
             <score-part id="P1"><part-name>Bouzouki</part-name><score-instrument id="I1"><instrument-name>Bouzouki</instrument-name></score-instrument><midi-instrument id="I1"><midi-channel>1</midi-channel><midi-program>25</midi-program></midi-instrument></score-part></part-list>
             <part id="P1">
             <measure number="1">
-            <grouping type="single"><feature type="metrical-groups">2+2+3</feature></grouping>
             <attributes><divisions>2</divisions><key><fifths>2</fifths><mode>major</mode></key><time><beats>2+2+3</beats><beat-type>8</beat-type></time><clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef></attributes>
+            <grouping type="single"><feature type="metrical-groups">2+2+3</feature></grouping>
             <direction placement="above"><direction-type><rehearsal>A</rehearsal></direction-type></direction>
             <direction placement="above"><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>90</per-minute></metronome></direction-type><sound tempo="90" /></direction>
             <note><pitch><step>D</step><octave>4</octave></pitch><duration>1</duration><voice>1</voice><type>eighth</type><beam number="1">begin</beam></note>
