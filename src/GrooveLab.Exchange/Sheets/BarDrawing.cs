@@ -31,14 +31,16 @@ internal static class BarDrawing
     /// <param name="bars">The bars; none give no rows.</param>
     /// <param name="page">Where the rows are written.</param>
     /// <param name="ends">True when a section ends with them.</param>
-    public static void Write(IReadOnlyList<SheetBar> bars, StringBuilder page, bool ends)
+    /// <param name="most">The scale that is not exceeded without need.</param>
+    /// <returns>Their scale, in millimetres for a whole note.</returns>
+    public static double Write(IReadOnlyList<SheetBar> bars, StringBuilder page, bool ends, double most = double.MaxValue)
     {
         if (bars.Count == 0)
         {
-            return;
+            return most;
         }
 
-        var rows = BarRows.Of([.. bars.Select((bar, i) => Needs(bar, i == 0))], PageWidth - Gutter);
+        var rows = BarRows.Of([.. bars.Select((bar, i) => Needs(bar, i == 0))], PageWidth - Gutter, most);
         for (var row = 0; row < rows.Count;)
         {
             var same = 1;
@@ -51,6 +53,8 @@ internal static class BarDrawing
             Write(bars, rows[row], folded, ends && row + folded == rows.Count, page);
             row += folded;
         }
+
+        return rows.Min(row => row.Scale);
     }
 
     /// <summary>The arches and dots of a stretch of a bar.</summary>

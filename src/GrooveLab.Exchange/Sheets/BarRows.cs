@@ -49,7 +49,8 @@ internal static class BarRows
     /// <summary>The rows of a list of bars.</summary>
     /// <param name="bars">The bars; not empty.</param>
     /// <param name="width">The width of a row, in millimetres.</param>
-    public static IReadOnlyList<BarRow> Of(IReadOnlyList<BarNeeds> bars, double width)
+    /// <param name="most">The scale that is not exceeded without need, in millimetres for a whole note.</param>
+    public static IReadOnlyList<BarRow> Of(IReadOnlyList<BarNeeds> bars, double width, double most = double.MaxValue)
     {
         var rows = new List<IReadOnlyList<BarPiece>>();
         foreach (var (from, end) in Joined(bars, [.. Stretches(bars)], width))
@@ -58,7 +59,7 @@ internal static class BarRows
         }
 
         // All rows at one scale, if each has room enough at it.
-        var common = rows.Min(row => width / Wholes(row));
+        var common = Math.Min(most, rows.Min(row => width / Wholes(row)));
         return [.. rows.Select(row => new BarRow(row, Scale(bars, row, common, width)))];
     }
 

@@ -46,8 +46,8 @@ public static class SheetPage
         .parts { display: grid; grid-template-columns: repeat(auto-fit, minmax(84mm, 1fr)); gap: 2mm 8mm; }
         .part { break-inside: avoid; min-width: 0; }
         .beatings { display: flex; flex-wrap: wrap; gap: 2mm 7mm; margin-bottom: 2mm; }
-        .beatings figure { margin: 0; break-inside: avoid; max-width: 56mm; }
-        figcaption { font-size: 10pt; }
+        .beatings figure { margin: 0; break-inside: avoid; max-width: 100%; }
+        figcaption { font-size: 10pt; max-width: 56mm; }
         table { border-collapse: collapse; width: 100%; }
         td, th { text-align: left; vertical-align: baseline; padding: 0.8mm 2.5mm 0.8mm 0; border-bottom: 0.15mm solid #000; overflow-wrap: anywhere; }
         th { font-size: 9.5pt; font-weight: normal; }
@@ -58,7 +58,7 @@ public static class SheetPage
         .words { font-size: 15pt; line-height: 1.4; margin: 0 0 2mm; break-inside: avoid; }
         .legend { font-size: 9.5pt; }
         @media screen and (max-width: 84mm) { .parts { grid-template-columns: 1fr; } }
-        @media print { body { padding: 0; } main { width: 186mm; max-width: none; margin: 0; } svg { max-width: none; } }
+        @media print { body { padding: 0; } main { width: 186mm; max-width: none; margin: 0; } }
         """;
 
     /// <summary>The sheet for the whole band.</summary>
@@ -238,13 +238,13 @@ public static class SheetPage
         page.Append("<ol class=\"form\">");
         foreach (var step in sheet.Form)
         {
-            page.Append($"<li>{(step.IsTag ? "<span>then</span>" : string.Empty)}<b>{Escape(step.Letter)}</b><span>{Isolated(step.Name)}")
+            page.Append($"<li>{(step.IsTag ? "<span>then</span>" : string.Empty)}<b>{Escape(step.Letter)}</b><span>{(step.Letter == step.Name ? string.Empty : Isolated(step.Name))}")
                 .Append(step.Times > 1 ? $" {step.Times.ToString(CultureInfo.InvariantCulture)}×" : string.Empty)
                 .Append(step.Endings.Length > 0 ? ", " + Escape(step.Endings) : string.Empty).Append("</span></li>");
         }
 
         page.Append("</ol><p>");
-        page.Append(sheet.Times > 1 ? $"All {sheet.Times.ToString(CultureInfo.InvariantCulture)} times{(sheet.Form.Any(step => step.IsTag) ? ", the tag once after the last time" : string.Empty)}. " : string.Empty);
+        page.Append(sheet.Times > 1 ? $"Play all of it {sheet.Times.ToString(CultureInfo.InvariantCulture)} times{(sheet.Form.Any(step => step.IsTag) ? ", the tag once after the last time" : string.Empty)}. " : string.Empty);
         page.Append(sheet.Ending.Length > 0 ? $"At the end: {Escape(sheet.Ending)}." : string.Empty).Append("</p>\n");
     }
 
@@ -257,11 +257,11 @@ public static class SheetPage
         {
             page.Append("<section>");
             Heading(section.Letter, section.Name, section.Facts, page);
-            BarDrawing.Write(section.Bars, page, section.Endings.Count == 0);
+            var scale = BarDrawing.Write(section.Bars, page, section.Endings.Count == 0);
             foreach (var ending in section.Endings)
             {
                 page.Append($"<h3>ending {ending.Number.ToString(CultureInfo.InvariantCulture)}</h3>");
-                BarDrawing.Write(ending.Bars, page, ends: true);
+                BarDrawing.Write(ending.Bars, page, ends: true, scale);
             }
 
             page.Append("</section>\n");

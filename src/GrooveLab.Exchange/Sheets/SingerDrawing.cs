@@ -164,7 +164,7 @@ internal static class SingerDrawing
         foreach (var breath in bar.Breaths.Where(breath => breath > piece.From && breath <= piece.To))
         {
             var at = Math.Min(x(breath) - 0.7, svg.Width - 0.7);
-            svg.Path(FormattableString.Invariant($"M{at - 0.7:0.##} {baseline - 6:0.##}C{at + 0.9:0.##} {baseline - 6.6:0.##} {at + 1.1:0.##} {baseline - 4.4:0.##} {at - 0.5:0.##} {baseline - 3.6:0.##}C{at + 0.1:0.##} {baseline - 4.4:0.##} {at + 0.1:0.##} {baseline - 5:0.##} {at - 0.7:0.##} {baseline - 6:0.##}Z"), 0);
+            svg.Path(FormattableString.Invariant($"M{at - 0.7:0.##} {baseline - 6.9:0.##}C{at + 0.9:0.##} {baseline - 7.5:0.##} {at + 1.1:0.##} {baseline - 5.3:0.##} {at - 0.5:0.##} {baseline - 4.5:0.##}C{at + 0.1:0.##} {baseline - 5.3:0.##} {at + 0.1:0.##} {baseline - 5.9:0.##} {at - 0.7:0.##} {baseline - 6.9:0.##}Z"), 0);
         }
     }
 

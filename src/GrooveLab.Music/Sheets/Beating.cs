@@ -8,8 +8,11 @@ namespace GrooveLab.Music.Sheets;
 /// <remarks>The first beat goes down, the last up, those between first in and then out: common practice, no source.</remarks>
 internal static class Beating
 {
-    // More outer groups than this are beaten by their own groups anyway; an undivided bar of more units is beaten in one.
+    // An undivided bar of more units is beaten in one.
     private const int MostUnitsBeaten = 4;
+
+    // With more groups than this the groups of groups are beaten, if there are any.
+    private const int MostBeats = 6;
 
     /// <summary>The pattern of a meter.</summary>
     /// <param name="meter">The meter.</param>
@@ -39,6 +42,11 @@ internal static class Beating
         if (meter.Grouping.IsUndivided)
         {
             return felt == FeltLevel.Unit && meter.Units <= MostUnitsBeaten ? Ones(meter.Units) : [meter.Units];
+        }
+
+        if (meter.GroupSizes.Count > MostBeats && meter.Grouping.IsNested)
+        {
+            return [.. meter.Grouping.Root.Children.Select(child => child.Units)];
         }
 
         // Four quarters, and other short bars whose units are beats, are beaten unit by unit.

@@ -41,7 +41,8 @@ public sealed record SheetStep(string Letter, string Name, int Times, bool IsTag
 }
 
 /// <summary>A section on paper. A section that the form also plays in another key stands there once for each key, with a letter each.</summary>
-/// <param name="Letter">Its rehearsal letter: A, B … Z, AA.</param>
+/// <param name="Letter">Its rehearsal letter: A, B … Z, AA; where all sections of the chart have names of one or two characters, its name, with the half
+/// steps by which it is moved: A+2.</param>
 /// <param name="Name">Its name.</param>
 /// <param name="Facts">What is said about the whole section, each in a few words: meter, key, tempo, who plays.</param>
 /// <param name="Bars">The bars that all playings share; empty only when a section consists of endings.</param>

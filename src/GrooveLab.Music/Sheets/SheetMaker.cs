@@ -15,6 +15,8 @@ public sealed class SheetMaker
     // Meters beyond these are rare and would fill pages with patterns.
     private const int MostMeters = 12;
 
+    private const int LongestLetter = 2;
+
     private readonly BarComposer _band;
     private readonly FormPlan _plan;
     private readonly List<SectionRun> _runs;
@@ -86,7 +88,16 @@ public sealed class SheetMaker
     }
 
     /// <summary>The letter of a run's section.</summary>
-    internal string LetterOf(SectionRun run) => SheetWords.Letter(Math.Max(0, _letters.IndexOf((run.SectionIndex, run.Up))));
+    internal string LetterOf(SectionRun run) => Letter(Math.Max(0, _letters.IndexOf((run.SectionIndex, run.Up))));
+
+    // Sections that the chart itself calls by letters keep them.
+    private string Letter(int index)
+    {
+        var (section, up) = _letters[index];
+        return _letters.TrueForAll(one => _band.Chart.Sections[one.Section].Name.Length <= LongestLetter)
+            ? _band.Chart.Sections[section].Name + (up == 0 ? string.Empty : string.Create(CultureInfo.InvariantCulture, $"{(up > 0 ? "+" : "-")}{Math.Abs(up)}"))
+            : SheetWords.Letter(index);
+    }
 
     /// <summary>A bar of the form on paper.</summary>
     internal static SheetBar BarOf(BarPlace place, BarPlace? before) =>
@@ -208,7 +219,7 @@ public sealed class SheetMaker
         var common = first.Ending > 0 ? first.EndingAt : first.Bars;
         var endings = runs.Where(run => run.Ending > 0).DistinctBy(run => run.Ending).OrderBy(run => run.Ending)
             .Select(run => new SheetEnding(run.Ending, Bars(run, run.EndingAt, run.Bars))).ToList();
-        return new SheetSection(SheetWords.Letter(index), first.Section.Name, [.. Facts(first)], Bars(first, 0, common), endings);
+        return new SheetSection(Letter(index), first.Section.Name, [.. Facts(first)], Bars(first, 0, common), endings);
     }
 
     private List<SheetBar> Bars(SectionRun run, int from, int end)
@@ -230,7 +241,7 @@ public sealed class SheetMaker
         }
 
         var rampsNow = IsRamp(place);
-        if (before is not null && !IsNear(place.Tempo, EndTempo(before)) && !IsRamp(before))
+        if (before is not null && !rampsNow && !IsNear(place.Tempo, EndTempo(before)) && !IsRamp(before))
         {
             yield return SheetWords.Tempo(place.Tempo, place.Meter.Unit, NoteValue.NameOf(place.Meter.Unit));
         }
