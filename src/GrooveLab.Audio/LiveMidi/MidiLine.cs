@@ -132,6 +132,37 @@ internal sealed class MidiLine
     /// <summary>Passes waiting bytes on, as many as fit; call it now and then.</summary>
     public void Flush(double now)
     {
+        Pass(now);
+        if (_port is not null && _isStuck && _count == 0)
+        {
+            _isStuck = false;
+            Restore(now);
+            Pass(now);
+        }
+    }
+
+    /// <summary>Goes on with a port that came back.</summary>
+    public void Reopen(IMidiOut port, double now)
+    {
+        (_port, _count, _isStuck, Failure, _progressAt) = (port, 0, false, null, now);
+        Restore(now);
+        Flush(now);
+    }
+
+    /// <summary>Closes the port.</summary>
+    public void Close()
+    {
+        if (_count > 0)
+        {
+            _port?.Discard();
+        }
+
+        _port?.Dispose();
+        _port = null;
+    }
+
+    private void Pass(double now)
+    {
         while (_port is not null && _count > 0)
         {
             int taken;
@@ -160,32 +191,6 @@ internal sealed class MidiLine
 
             return;
         }
-
-        if (_port is not null && _isStuck)
-        {
-            _isStuck = false;
-            Restore(now);
-        }
-    }
-
-    /// <summary>Goes on with a port that came back.</summary>
-    public void Reopen(IMidiOut port, double now)
-    {
-        (_port, _count, _isStuck, Failure, _progressAt) = (port, 0, false, null, now);
-        Restore(now);
-        Flush(now);
-    }
-
-    /// <summary>Closes the port.</summary>
-    public void Close()
-    {
-        if (_count > 0)
-        {
-            _port?.Discard();
-        }
-
-        _port?.Dispose();
-        _port = null;
     }
 
     private void Message(int status, int first, int second, double now)

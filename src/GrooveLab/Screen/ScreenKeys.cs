@@ -1108,6 +1108,12 @@ internal sealed class ScreenKeys(KeySettings keys)
             lines.AddRange([_screen.Message, string.Empty]);
         }
 
+        if (_screen.Links.Length > 0)
+        {
+            // A small screen has no room for it elsewhere.
+            lines.AddRange([_screen.Links, string.Empty]);
+        }
+
         var health = _performance!.Health;
         if (!health.IsGood)
         {

@@ -46,6 +46,18 @@ public sealed class HealthOnScreenTests
         Assert.Contains(words, Ill().Picture(width, height).ToString(), StringComparison.Ordinal);
 
     [Theory]
+    [InlineData(100, 30)]
+    [InlineData(80, 24)]
+    public void Picture_MidiPortAndTroubles_ShowsBothInOneRow(int width, int height)
+    {
+        var screen = Ill();
+        screen.Links = "MIDI to Lantern Box";
+
+        var row = Assert.Single(screen.Picture(width, height).ToString().Split('\n'), line => line.Contains("MIDI to Lantern Box", StringComparison.Ordinal));
+        Assert.Contains("no sound device", row, StringComparison.Ordinal);
+    }
+
+    [Theory]
     [MemberData(nameof(Sizes))]
     public void Picture_InAscii_TellsItToo(int width, int height)
     {

@@ -35,6 +35,8 @@ internal sealed class TestScreen : IScreenPerformance
 
     public Health Health { get; set; } = Health.Good;
 
+    public string Links { get; set; } = string.Empty;
+
     public string? Saved { get; private set; }
 
     public IReadOnlyList<Music.Bars.Bar> Played => _band.Played;
