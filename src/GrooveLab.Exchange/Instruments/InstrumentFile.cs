@@ -15,10 +15,13 @@ public sealed class InstrumentFile
 
     private static readonly string[] Keys =
     [
-        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "stretch", "low-interval", "voices", "program", "damped-program", "registers", "suits",
+        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "stretch", "low-interval", "voices", "program", "damped-program", "clefs", "written-c-sounds", "registers", "suits",
     ];
 
     private static readonly string[] Needed = ["name", "technique", "range", "program"];
+
+    // Half steps up or down between written and sounding pitch.
+    private const int MostTransposition = 24;
 
     private readonly List<CatalogueEntry> _entries = [];
 
@@ -146,6 +149,8 @@ public sealed class InstrumentFile
             Voices = keys.Integer("voices", 1, 16) ?? 4,
             Program = program.Value,
             DampedProgram = keys.Integer("damped-program", 0, 127),
+            Clefs = Clefs(keys, problems),
+            WrittenC = WrittenC(keys, problems),
         };
         _entries.Add(new CatalogueEntry(instrument, registers, Others(keys, problems), Suits(keys, problems)));
     }
@@ -181,6 +186,53 @@ public sealed class InstrumentFile
 
         problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a pitch", accepted);
         return Voicings.LowIntervalLimit;
+    }
+
+    private static List<StaffClef> Clefs(TableKeys keys, Problems problems)
+    {
+        var clefs = new List<StaffClef>();
+        if (keys.Entry("clefs")?.Value is not { } value)
+        {
+            return clefs;
+        }
+
+        var items = value is TomlList list ? list.Items : [value];
+        foreach (var item in items)
+        {
+            if (item is TomlString text && StaffClef.TryParse(text.Value, out var clef))
+            {
+                clefs.Add(clef);
+            }
+            else
+            {
+                problems.Add(item.Start, item is TomlString wrong ? $"{Words.Quote(wrong.Value)} is not a clef" : "a clef must be a text in quotes", $"clefs: {Words.Or(StaffClef.Names)}");
+            }
+        }
+
+        if (items.Count is 0 or > 2)
+        {
+            problems.Add(value.Start, "an instrument is written on one or two staves", "write clefs = [\"treble\"] or clefs = [\"treble\", \"bass\"]");
+        }
+
+        return clefs;
+    }
+
+    private static Pitch WrittenC(TableKeys keys, Problems problems)
+    {
+        const string accepted = "write written-c-sounds = \"Bb3\"";
+        var plain = new Pitch(new PitchName(NoteLetter.C), 4);
+        if (keys.Text("written-c-sounds", accepted) is not { } text)
+        {
+            return plain;
+        }
+
+        if (Pitch.TryParse(text.Value, out var pitch) && Math.Abs(pitch.Midi - plain.Midi) <= MostTransposition && Math.Abs(pitch.Name.Accidental) <= 1)
+        {
+            return pitch;
+        }
+
+        problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a pitch within two octaves of C4", accepted);
+        return plain;
     }
 
     private static List<string> Others(TableKeys keys, Problems problems)

@@ -1,13 +1,16 @@
 using System.Globalization;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.MusicXml;
 
-/// <summary>Reads what applies from a place on: divisions, key, time, transposition.</summary>
+/// <summary>Reads what applies from a place on: divisions, key, time, clef, transposition.</summary>
 internal sealed class AttributesReader(MeasureReader measure)
 {
     private const int MostKeyAccidentals = 32;
+    private const int LastLine = 9;
+    private const int MostClefOctaves = 2;
 
     public void Read(XmlItem attributes)
     {
@@ -41,7 +44,15 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Add(new KeyMark(measure.Cursor, KeyOf(item)), item, staff, null);
                 break;
             case "time":
-                measure.Add(new MeterMark(measure.Cursor, MeterOf(item)), item, staff, null);
+                measure.AddMeter(new MeterMark(measure.Cursor, MeterOf(item)), item, staff);
+                break;
+            case "clef":
+                if (ClefOf(item) is { } clef)
+                {
+                    measure.Part.Grid.Keep(item.Line);
+                    measure.Add(new PlacedClef(measure.Cursor, clef) { Staff = staff });
+                }
+
                 break;
             case "transpose":
                 measure.Part.Grid.Keep(item.Line);
@@ -70,6 +81,20 @@ internal sealed class AttributesReader(MeasureReader measure)
                 measure.Remarks.Loss(item.Line, $"{MusicXmlValues.Short(item.Name)} elements, which are not part of attributes");
                 break;
         }
+    }
+
+    // Clefs that the model has no sign for, such as that of a tablature, are drawing only.
+    private static StaffClef? ClefOf(XmlItem item)
+    {
+        if (MusicXmlWords.Sign(item.Text("sign") ?? "") is not { } sign)
+        {
+            return null;
+        }
+
+        var usual = sign switch { ClefSign.G => 2, ClefSign.F => 4, ClefSign.C => 3, _ => 0 };
+        var line = MusicXmlValues.Int(item.Text("line")) ?? usual;
+        var octaves = MusicXmlValues.Int(item.Text("clef-octave-change")) ?? 0;
+        return line is >= 0 and <= LastLine && Math.Abs(octaves) <= MostClefOctaves ? new StaffClef(sign, line, octaves) : null;
     }
 
     private static Rational Semitones(XmlItem item)

@@ -31,6 +31,8 @@ internal sealed class EventDraft
     /// <summary>The rest's own properties; null for notes and gaps.</summary>
     public RestDraft? Rest { get; init; }
 
+    public ValueList<Beam> Beams { get; init; } = [];
+
     public List<Mark>? Marks { get; set; }
 
     public List<Lyric>? Lyrics { get; set; }
@@ -60,4 +62,4 @@ internal sealed class Lane(string voice)
 }
 
 /// <summary>A part's measure while it is read.</summary>
-internal sealed record MeasureDraft(int Index, List<Lane> Lanes, List<EventDraft> InOrder, List<PlacedMark> Marks, List<Transposition> Transpositions);
+internal sealed record MeasureDraft(int Index, List<Lane> Lanes, List<EventDraft> InOrder, List<PlacedMark> Marks, List<Transposition> Transpositions, List<PlacedClef> Clefs);

@@ -1,19 +1,26 @@
 using System.Globalization;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
+using MeterMark = GrooveLab.Music.Notation.MeterMark;
 
 namespace GrooveLab.Exchange.MusicXml;
 
 /// <summary>Reads the elements of one part's measure in their order. The cursor moves with notes, forward and backup.</summary>
 internal sealed class MeasureReader
 {
+    // The longest sum of 64 units, with parentheses.
+    private const int MostGroupsText = 400;
+
     private readonly GridMeasure _measure;
     private readonly Dictionary<string, List<Lane>> _lanesByVoice = new(StringComparer.Ordinal);
     private readonly List<Lane> _lanes = [];
     private readonly List<EventDraft> _inOrder = [];
     private readonly List<PlacedMark> _marks = [];
     private readonly List<Transposition> _transpositions = [];
+    private readonly List<PlacedClef> _clefs = [];
+    private readonly List<(MeterMark Meter, XmlItem Item, int? Staff)> _meters = [];
     private readonly Dictionary<string, Span> _forwarded = new(StringComparer.Ordinal);
     private readonly NoteReader _notes;
     private readonly DirectionReader _directions;
@@ -48,6 +55,11 @@ internal sealed class MeasureReader
     {
         try
         {
+            if (_meters.Count > 0 && item.Name != "grouping")
+            {
+                AddMeters();
+            }
+
             Dispatch(item);
             _extent = Span.Max(_extent, Cursor);
         }
@@ -68,6 +80,7 @@ internal sealed class MeasureReader
 
     public MeasureDraft Finish()
     {
+        AddMeters();
         foreach (var (voice, end) in _forwarded)
         {
             if (_lanesByVoice.TryGetValue(voice, out var lanes) && lanes[0].End < end)
@@ -77,7 +90,7 @@ internal sealed class MeasureReader
         }
 
         _measure.Extent = Span.Max(_measure.Extent, _extent);
-        return new MeasureDraft(Index, _lanes, _inOrder, _marks, _transpositions);
+        return new MeasureDraft(Index, _lanes, _inOrder, _marks, _transpositions, _clefs);
     }
 
     /// <summary>A time in divisions.</summary>
@@ -161,6 +174,35 @@ internal sealed class MeasureReader
         Part.Transposition = transposition;
     }
 
+    /// <summary>Adds a time signature; the groups that our own scores name may follow it.</summary>
+    public void AddMeter(MeterMark meter, XmlItem item, int? staff) => _meters.Add((meter, item, staff));
+
+    private void AddMeters()
+    {
+        foreach (var (meter, item, staff) in _meters)
+        {
+            Add(meter, item, staff, null);
+        }
+
+        _meters.Clear();
+    }
+
+    // They must be those of the meter.
+    private void Group(string groups)
+    {
+        for (var i = 0; i < _meters.Count; i++)
+        {
+            var meter = _meters[i].Meter.Meter;
+            if (meter.Grouping is null && meter.ToBarMeter() is { } bar && Grouping.TryParse(groups, bar.Units, out var grouping, out _))
+            {
+                _meters[i] = _meters[i] with { Meter = _meters[i].Meter with { Meter = meter with { Grouping = grouping } } };
+                return;
+            }
+        }
+    }
+
+    public void Add(PlacedClef clef) => _clefs.Add(clef);
+
     /// <summary>A chord symbol of the part as it sounds.</summary>
     public ChordSymbol Sounding(ChordSymbol symbol) => ToSounding is { } interval ? symbol.Transpose(interval) : symbol;
 
@@ -225,6 +267,12 @@ internal sealed class MeasureReader
             case "listening":
                 Remarks.Loss(item.Line, "instructions for listening programs");
                 break;
+            case "grouping" when Feature(item, MusicXmlWords.GroupsOfMeter) is { } groups:
+                Group(groups);
+                break;
+            case "grouping" when Feature(item, MusicXmlWords.RingingMeasure) is not null:
+                _measure.IsRinging = true;
+                break;
             case "grouping" or "link" or "bookmark":
                 Remarks.Loss(item.Line, $"{item.Name} elements");
                 break;
@@ -233,6 +281,9 @@ internal sealed class MeasureReader
                 break;
         }
     }
+
+    private static string? Feature(XmlItem grouping, string type) => grouping.Elements("feature")
+        .FirstOrDefault(feature => feature.Attribute("type") == type && feature.Value.Length <= MostGroupsText)?.Value;
 
     private void ReadBarline(XmlItem barline)
     {

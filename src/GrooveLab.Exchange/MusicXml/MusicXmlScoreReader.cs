@@ -256,6 +256,8 @@ public static class MusicXmlScoreReader
                     _grid.Keep(item.Line);
                     _headings.Add(new Heading(item.Name, item.Attribute("type"), item.Value));
                     break;
+                case "miscellaneous":
+                    break;
                 case "opus":
                     remarks.Loss(item.Line, "links to other scores");
                     break;
@@ -279,6 +281,10 @@ public static class MusicXmlScoreReader
                     if (child.Name == "midi-device" || (child.Name == "midi-instrument" && child.Children.Exists(IsPlayback)))
                     {
                         remarks.Loss(child.Line, "playback settings (volume, pan, MIDI channel, device)");
+                    }
+                    else if (child.Name == "identification" && child.Children.TrueForAll(one => one.Name == "miscellaneous"))
+                    {
+                        continue;
                     }
                     else if (child.Name is "identification" or "player" or "part-link" or "group")
                     {

@@ -1,5 +1,6 @@
 using System.Collections.Frozen;
 using System.Text;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.MusicXml;
@@ -7,6 +8,19 @@ namespace GrooveLab.Exchange.MusicXml;
 /// <summary>MusicXML's terms for the model's enumerations, in both directions.</summary>
 internal static class MusicXmlWords
 {
+    /// <summary>The feature of a grouping element that names the groups of units of a time signature: "2+2+3", or "none" for an undivided bar. Programs of
+    /// others pass over it.</summary>
+    public const string GroupsOfMeter = "metrical-groups";
+
+    /// <summary>The feature of a grouping element that says that the last notes only ring in the measure.</summary>
+    public const string RingingMeasure = "ringing-bar";
+
+    /// <summary>The field of a listed part that names its role in the band: "tune". Programs of others pass over it.</summary>
+    public const string RoleOfPart = "role";
+
+    private static readonly (string Word, ClefSign Sign)[] Signs =
+        [("G", ClefSign.G), ("F", ClefSign.F), ("C", ClefSign.C), ("percussion", ClefSign.Percussion)];
+
     private static readonly (string Word, NoteBase Base)[] Types =
     [
         ("1024th", NoteBase.N1024), ("512th", NoteBase.N512), ("256th", NoteBase.N256), ("128th", NoteBase.N128),
@@ -19,17 +33,32 @@ internal static class MusicXmlWords
         Types.ToFrozenDictionary(type => type.Word, type => type.Base, StringComparer.Ordinal);
 
     private static readonly FrozenDictionary<string, MarkKind> Kinds =
-        Enum.GetValues<MarkKind>().ToFrozenDictionary(Name, StringComparer.Ordinal);
+        Enum.GetValues<MarkKind>().ToFrozenDictionary(Hyphened, StringComparer.Ordinal);
+
+    private static readonly string[] Names = [.. Enum.GetValues<MarkKind>().Select(Hyphened)];
+
+    private static readonly string[] TypesByBase = [.. Types.Select(type => type.Word)];
 
     /// <summary>The base of a note type; null for an unknown word.</summary>
     public static NoteBase? Base(string word) => Bases.TryGetValue(word.Trim(), out var known) ? known : null;
 
-    public static string Type(NoteBase noteBase) => Array.Find(Types, type => type.Base == noteBase).Word;
+    public static string Type(NoteBase noteBase) => TypesByBase[noteBase - NoteBase.N1024];
+
+    /// <summary>The sign of a clef; null for a word that the model has no sign for.</summary>
+    public static ClefSign? Sign(string word)
+    {
+        var found = Array.FindIndex(Signs, sign => sign.Word == word.Trim());
+        return found < 0 ? null : Signs[found].Sign;
+    }
+
+    public static string Sign(ClefSign sign) => Array.Find(Signs, known => known.Sign == sign).Word;
 
     /// <summary>The kind of a mark; null for an unknown name.</summary>
     public static MarkKind? Kind(string name) => Kinds.TryGetValue(name, out var kind) ? kind : null;
 
-    public static string Name(MarkKind kind)
+    public static string Name(MarkKind kind) => Names[(int)kind];
+
+    private static string Hyphened(MarkKind kind)
     {
         var text = new StringBuilder();
         foreach (var letter in kind.ToString())

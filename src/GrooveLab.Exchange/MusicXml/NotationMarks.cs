@@ -47,8 +47,11 @@ internal sealed class NotationMarks(MusicXmlRemarks remarks, ScoreGrid grid)
             return null;
         }
 
+        // A hairpin begins by saying which one it is.
+        var hairpin = kind == MarkKind.Wedge && item.Attribute("type") is "crescendo" or "diminuendo" ? item.Attribute("type") : null;
         MarkEdge? edge = item.Attribute("type") switch
         {
+            _ when hairpin is not null => MarkEdge.Start,
             "start" => MarkEdge.Start,
             "stop" => MarkEdge.Stop,
             "continue" => MarkEdge.Continue,
@@ -60,7 +63,7 @@ internal sealed class NotationMarks(MusicXmlRemarks remarks, ScoreGrid grid)
         {
             Edge = edge ?? MarkEdge.Single,
             Number = MusicXmlValues.Int(item.Attribute("number")),
-            Text = item.HasElements || item.Value.Length == 0 ? null : item.Value,
+            Text = hairpin ?? (item.HasElements || item.Value.Length == 0 ? null : item.Value),
             Details = edge is null ? DetailsOf(item, "number") : DetailsOf(item, "number", "type"),
         };
     }

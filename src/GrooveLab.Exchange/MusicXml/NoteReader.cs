@@ -7,6 +7,12 @@ namespace GrooveLab.Exchange.MusicXml;
 /// <summary>Reads notes and rests into the lanes of a measure.</summary>
 internal sealed class NoteReader(MeasureReader measure)
 {
+    // Source: MusicXML 4.0, type beam-level.
+    private const int MostBeams = 8;
+
+    private static readonly ValueList<Beam>[] OneBeam = [.. Enum.GetValues<Beam>().Select(beam => (ValueList<Beam>)[beam])];
+    private static readonly ValueList<Beam>[] TwoBeams = [.. Enum.GetValues<Beam>().Select(beam => (ValueList<Beam>)[beam, beam])];
+
     private EventDraft? _last;
     private Span _lastOnset;
 
@@ -59,6 +65,7 @@ internal sealed class NoteReader(MeasureReader measure)
             CountedIn = CountedIn(note, unit),
             Ratio = ratio,
             IsCue = note.Has("cue"),
+            Beams = rest is null ? BeamsOf(note) : [],
             Grace = grace,
             Heads = head is null ? null : [head],
             Rest = rest is null
@@ -132,7 +139,7 @@ internal sealed class NoteReader(MeasureReader measure)
                     measure.Remarks.Loss(child.Line, "remarks of an editor");
                     break;
                 case "grace" or "cue" or "chord" or "pitch" or "unpitched" or "rest" or "duration" or "tie" or "instrument" or "voice" or "type" or "dot"
-                    or "accidental" or "time-modification" or "notehead" or "notehead-text" or "staff" or "notations" or "lyric":
+                    or "accidental" or "time-modification" or "notehead" or "notehead-text" or "staff" or "beam" or "notations" or "lyric":
                     break;
                 default:
                     measure.Remarks.Loss(child.Line, $"{MusicXmlValues.Short(child.Name)} elements, which are not part of a note");
@@ -175,6 +182,52 @@ internal sealed class NoteReader(MeasureReader measure)
         ? (MusicXmlValues.Int(modification, "actual-notes", 1, MusicXmlLimits.LargestCount),
             MusicXmlValues.Int(modification, "normal-notes", 1, MusicXmlLimits.LargestCount))
         : null;
+
+    // Beams of the eighths, the sixteenths and so on; what follows a missing one is left out.
+    private static ValueList<Beam> BeamsOf(XmlItem note)
+    {
+        Span<Beam?> beams = stackalloc Beam?[MostBeams];
+        foreach (var child in note.Children)
+        {
+            if (child.Name == "beam" && (MusicXmlValues.Int(child.Attribute("number")) ?? 1) is >= 1 and <= MostBeams and var number)
+            {
+                beams[number - 1] ??= child.Value.Trim() switch
+                {
+                    "begin" => Beam.Begin,
+                    "continue" => Beam.Continue,
+                    "end" => Beam.End,
+                    "forward hook" => Beam.ForwardHook,
+                    "backward hook" => Beam.BackwardHook,
+                    _ => null,
+                };
+            }
+        }
+
+        var count = 0;
+        while (count < MostBeams && beams[count] is not null)
+        {
+            count++;
+        }
+
+        // Most notes have one of these.
+        switch (count)
+        {
+            case 0:
+                return [];
+            case 1:
+                return OneBeam[(int)beams[0]!.Value];
+            case 2 when beams[0] == beams[1]:
+                return TwoBeams[(int)beams[0]!.Value];
+        }
+
+        var made = new Beam[count];
+        for (var i = 0; i < count; i++)
+        {
+            made[i] = beams[i]!.Value;
+        }
+
+        return [.. made];
+    }
 
     private static NoteUnit? CountedIn(XmlItem note, NoteUnit? unit)
     {

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
@@ -89,7 +90,7 @@ internal sealed class PartReader
     {
         while (Count < index)
         {
-            _waiting.Enqueue(new MeasureDraft(Count++, [], [], [], []));
+            _waiting.Enqueue(new MeasureDraft(Count++, [], [], [], [], []));
         }
     }
 
@@ -104,9 +105,17 @@ internal sealed class PartReader
         {
             Name = listed?.Text("part-name") ?? "",
             Abbreviation = listed?.Text("part-abbreviation"),
+            Role = RoleOf(listed),
             Verses = [.. _verses.OrderBy(verse => MusicXmlValues.Int(verse) ?? int.MaxValue)],
             Instruments = listed is null ? [] : InstrumentsOf(listed),
         };
+    }
+
+    private static Role? RoleOf(XmlItem? listed)
+    {
+        var field = listed?.Element("identification")?.Element("miscellaneous")?.Elements("miscellaneous-field")
+            .FirstOrDefault(field => field.Attribute("name") == MusicXmlWords.RoleOfPart);
+        return Roles.TryParse(field?.Value, out var role) ? role : null;
     }
 
     private ValueList<PartInstrument> InstrumentsOf(XmlItem listed)
@@ -160,6 +169,7 @@ internal sealed class PartReader
                 Voices = [.. measure.Lanes.Select(lane => new VoiceMeasure(lane.Voice, Events(lane)))],
                 Marks = [.. measure.Marks],
                 Transpositions = [.. measure.Transpositions],
+                Clefs = [.. measure.Clefs],
             });
         }
     }
@@ -207,8 +217,8 @@ internal sealed class PartReader
         {
             ValueList<WrittenNote> notes = [.. heads];
             made = draft.Grace is { } grace
-                ? NotesEvent.OfGrace(notes, grace, value) with { IsCue = draft.IsCue }
-                : new NotesEvent(notes, value, stated) { IsCue = draft.IsCue };
+                ? NotesEvent.OfGrace(notes, grace, value) with { IsCue = draft.IsCue, Beams = draft.Beams }
+                : new NotesEvent(notes, value, stated) { IsCue = draft.IsCue, Beams = draft.Beams };
         }
         else if (draft.Rest is { } rest)
         {

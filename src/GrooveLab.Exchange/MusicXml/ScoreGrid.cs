@@ -97,6 +97,9 @@ internal sealed class GridMeasure(Measure start)
 
     public string Number => start.Number;
 
+    /// <summary>Whether the last notes only ring in it, as our own scores say.</summary>
+    public bool IsRinging { get; set; }
+
     /// <summary>The length of the longest part.</summary>
     public Span Extent { get; set; }
 
@@ -164,6 +167,6 @@ internal sealed class GridMeasure(Measure start)
             .OrderBy(mark => mark.At)
             .ToList();
         meter = marks.OfType<MeterMark>().FirstOrDefault()?.Meter ?? meter;
-        return start with { ActualLength = Extent == Span.Zero || Extent == meter?.Length ? null : Extent, Marks = [.. marks] };
+        return start with { ActualLength = Extent == Span.Zero || Extent == meter?.Length ? null : Extent, Marks = [.. marks], IsRinging = IsRinging };
     }
 }

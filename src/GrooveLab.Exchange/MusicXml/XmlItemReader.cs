@@ -20,11 +20,11 @@ internal sealed class XmlItemReader : IDisposable
         MaxCharactersInDocument = MusicXmlLimits.MostCharacters,
     };
 
-    // Page, clefs, stems and beams: not in the model.
+    // Page and stems: not in the model.
     private static readonly HashSet<string> DrawingElements = new(StringComparer.Ordinal)
     {
-        "defaults", "print", "credit", "part-name-display", "part-abbreviation-display", "measure-numbering", "clef", "stem", "beam", "part-symbol",
-        "instruments", "concert-score", "encoding", "miscellaneous", "bass-separator",
+        "defaults", "print", "credit", "part-name-display", "part-abbreviation-display", "measure-numbering", "stem", "part-symbol",
+        "instruments", "concert-score", "encoding", "bass-separator",
     };
 
     // Position and style of drawing: not in the model.

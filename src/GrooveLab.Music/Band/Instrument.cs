@@ -1,4 +1,5 @@
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Band;
@@ -31,6 +32,8 @@ public enum Technique
 /// <summary>What an instrument can play and which sound it uses. Pure data: the catalogue is a file to which musicians can add.</summary>
 public sealed record Instrument
 {
+    private const int MiddleC = 60;
+
     /// <summary>Its name in charts.</summary>
     public required string Name { get; init; }
 
@@ -69,6 +72,20 @@ public sealed record Instrument
 
     /// <summary>General MIDI program of its damped sound, 0-127; null when damping only shortens the note.</summary>
     public int? DampedProgram { get; init; }
+
+    /// <summary>The clefs in which its music is written, one for each of its staves, the upper first: one or two. Empty to take the clef that suits its
+    /// range; see <see cref="Staves"/>.</summary>
+    public IReadOnlyList<StaffClef> Clefs { get; init; } = [];
+
+    /// <summary>The pitch that sounds for a written C4; C4 for an instrument that sounds as written.</summary>
+    public Pitch WrittenC { get; init; } = new(new PitchName(NoteLetter.C), 4);
+
+    /// <summary>The clefs of its staves, the upper first: those that it names; otherwise the percussion clef, the treble clef from a middle of its
+    /// range around middle C on, else the bass clef.</summary>
+    public IReadOnlyList<StaffClef> Staves => Clefs.Count > 0 ? Clefs
+        : Unpitched ? [StaffClef.Percussion]
+        : (Lowest + Highest) / 2 >= MiddleC ? [StaffClef.Treble]
+        : [StaffClef.Bass];
 
     /// <summary>True for percussion: keys are sounds of the drum kit, not pitches.</summary>
     public bool Unpitched => Technique == Technique.Click;

@@ -34,6 +34,7 @@ internal sealed partial class PlayedScoreReader
     private readonly KeyFinder _keys;
     private readonly LossList _losses;
     private readonly IReadOnlyList<PlayedMeasure> _order;
+    private readonly bool _isOfBand;
     private readonly PartTransposition[] _transpositions;
     private readonly (BorderKind Kind, string? Name)?[] _borders;
     private readonly bool[] _inEnding;
@@ -49,7 +50,8 @@ internal sealed partial class PlayedScoreReader
     {
         (_music, _lines, _options, _meters, _keys, _losses) = (music, lines, options, meters, keys, losses);
         _transpositions = [.. lines.Select(line => new PartTransposition(music.Parts[line.Part]))];
-        _order = Order();
+        _isOfBand = music.Parts.Any(part => part.Role is not null);
+        _order = FormOf(Order());
         _borders = new (BorderKind, string?)?[music.Measures.Count + 1];
         _inEnding = new bool[music.Measures.Count];
         ReadTempi();
@@ -401,6 +403,22 @@ internal sealed partial class PlayedScoreReader
         }
     }
 
+    // A chart's band lets its last notes ring by itself.
+    private IReadOnlyList<PlayedMeasure> FormOf(IReadOnlyList<PlayedMeasure> order)
+    {
+        var count = order.Count;
+        while (count > 1 && _music.Measures[order[count - 1].Measure].IsRinging)
+        {
+            count--;
+        }
+
+        return count == order.Count ? order : [.. order.Take(count)];
+    }
+
+    // The score of a band has the section's name beside its letter; in other scores only words that name sections are names.
+    private string NameAt(Measure measure, RehearsalMark rehearsal) =>
+        measure.Marks.OfType<WordsMark>().FirstOrDefault(words => words.At == rehearsal.At && (_isOfBand || IsSectionName(words.Text)))?.Text ?? rehearsal.Text;
+
     private void ReadBorders()
     {
         var open = -1;
@@ -414,7 +432,7 @@ internal sealed partial class PlayedScoreReader
                 switch (mark)
                 {
                     case RehearsalMark rehearsal:
-                        SetBorder(here, BorderKind.Strong, rehearsal.Text);
+                        SetBorder(here, BorderKind.Strong, NameAt(measure, rehearsal));
                         break;
                     case WordsMark words when IsSectionName(words.Text):
                         SetBorder(here, BorderKind.Strong, words.Text);

@@ -29,8 +29,12 @@ internal static class TuneChoice
             voices.AddRange(VoiceFacts.Of(music.Parts[part], part));
         }
 
+        // A score that names the roles of its parts is of a band: its tune is known, even if there is none.
         var chosen = asked is null ? null : (int?)PartNumber(music, asked);
-        var candidates = voices.Where(voice => voice.Notes > 0 && (chosen is null || voice.Part == chosen)).ToList();
+        var isOfBand = chosen is null && music.Parts.Any(part => part.Role is not null);
+        var candidates = voices
+            .Where(voice => voice.Notes > 0 && (chosen is null || voice.Part == chosen) && (!isOfBand || music.Parts[voice.Part].Role == Band.Role.Tune))
+            .ToList();
         if (candidates.Count == 0)
         {
             return chosen is null ? [] : throw new ChartProblemException($"the part {Name(music, chosen.Value)} has no notes; {Listed(music)}");

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
@@ -224,5 +225,14 @@ public sealed record Transposition(Span At, Rational Chromatic)
     public bool? DoubledBelow { get; init; }
 
     /// <summary>The staff it applies to; null for all.</summary>
+    public int? Staff { get; init; }
+}
+
+/// <summary>The clef of a staff from a place on.</summary>
+/// <param name="At">Distance from the start of the measure.</param>
+/// <param name="Clef">The clef.</param>
+public sealed record PlacedClef(Span At, StaffClef Clef)
+{
+    /// <summary>The staff in the part, from 1; null for a part with one staff.</summary>
     public int? Staff { get; init; }
 }

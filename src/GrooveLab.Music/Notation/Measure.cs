@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
@@ -17,6 +18,9 @@ public sealed record Measure
 
     /// <summary>True when its bar lines belong to one part's own meter and not to all parts.</summary>
     public bool IsOneParts { get; init; }
+
+    /// <summary>True when the last notes of a band only ring in it: it comes after the form and is no bar of it.</summary>
+    public bool IsRinging { get; init; }
 
     /// <summary>Its actual length if that differs from its meter (a pickup, a short or a free measure); null to follow the meter.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below zero.</exception>
@@ -89,6 +93,9 @@ public sealed record PartMeasure
 
     /// <summary>Changes of transposition.</summary>
     public ValueList<Transposition> Transpositions { get; init; } = [];
+
+    /// <summary>Clefs; those of the first measure are the part's, later ones are changes. Empty in music that was read without them.</summary>
+    public ValueList<PlacedClef> Clefs { get; init; } = [];
 }
 
 /// <summary>An instrument of a part.</summary>
@@ -132,6 +139,9 @@ public sealed record WrittenPart
 
     /// <summary>The short name; null for none.</summary>
     public string? Abbreviation { get; init; }
+
+    /// <summary>What it does in the band; null for the score of another band.</summary>
+    public Role? Role { get; init; }
 
     /// <summary>Its instruments; empty if not given.</summary>
     public ValueList<PartInstrument> Instruments { get; init; } = [];

@@ -73,6 +73,25 @@ public sealed record Grace
     public Span? AddsTime { get; init; }
 }
 
+/// <summary>How one beam joins a note to its neighbours.</summary>
+public enum Beam
+{
+    /// <summary>It begins here.</summary>
+    Begin,
+
+    /// <summary>It goes through.</summary>
+    Continue,
+
+    /// <summary>It ends here.</summary>
+    End,
+
+    /// <summary>A short beam to the right, on this note only.</summary>
+    ForwardHook,
+
+    /// <summary>A short beam to the left, on this note only.</summary>
+    BackwardHook,
+}
+
 /// <summary>A note, or the notes of a chord.</summary>
 public sealed record NotesEvent : VoiceEvent
 {
@@ -118,6 +137,9 @@ public sealed record NotesEvent : VoiceEvent
     /// <summary>True for cue notes: music of another part, printed small and not played.</summary>
     public bool IsCue { get; init; }
 
+    /// <summary>Its beams, that of the eighths first; empty for flags, and if not given.</summary>
+    public ValueList<Beam> Beams { get; init; } = [];
+
     /// <summary>How far it lays back after its written place; zero for in time.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below zero.</exception>
     public Span Late
@@ -145,6 +167,7 @@ public sealed record NotesEvent : VoiceEvent
     private NotesEvent Copy(NotesEvent made) => made with
     {
         IsCue = IsCue,
+        Beams = made.Value is { } written && written.Unit.Base < NoteBase.Quarter && written.Unit.Base == Value?.Unit.Base ? Beams : [],
         Late = Late,
         TupletsApart = made.Value is null ? TupletsApart : [],
         Marks = Marks,

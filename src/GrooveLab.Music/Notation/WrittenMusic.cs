@@ -3,7 +3,7 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Music.Notation;
 
 /// <summary>Written music: the content of a score, independent of reader and printer. One grid of measures, shared by all parts.
-/// Immutable and exact; excludes layout, clefs and performance.</summary>
+/// Immutable and exact; excludes layout, stems and performance.</summary>
 /// <remarks>Structured like MusicXML 4.0 (W3C), whose terms it uses unless the field has shorter ones.</remarks>
 public sealed record WrittenMusic
 {

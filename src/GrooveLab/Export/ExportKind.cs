@@ -31,7 +31,7 @@ internal abstract class ExportKind
     public const string Attenuation = "--attenuation";
 
     /// <summary>All kinds. A pipe, whose name has no ending, gets the first.</summary>
-    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new SoundOutput()];
+    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new ScoreOutput(), new SoundOutput()];
 
     /// <summary>What it is, such as "a MIDI file".</summary>
     public abstract string Name { get; }

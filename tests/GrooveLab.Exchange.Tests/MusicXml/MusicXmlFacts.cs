@@ -14,8 +14,8 @@ internal sealed class MusicXmlFacts
     {
         // Page, systems, fonts and texts on the page.
         "defaults", "print", "credit", "part-name-display", "part-abbreviation-display", "measure-numbering",
-        // Clefs, stems, beams and how staves are drawn together.
-        "clef", "stem", "beam", "part-group", "part-symbol", "instruments", "concert-score",
+        // Stems and how staves are drawn together.
+        "stem", "part-group", "part-symbol", "instruments", "concert-score",
         // Encoding, links, editorial remarks.
         "encoding", "miscellaneous", "link", "bookmark", "part-link", "opus", "group", "footnote", "level", "grouping",
         // Playback devices, programs and listening.
@@ -204,7 +204,17 @@ internal sealed class MusicXmlFacts
                     divisions = element.Element("divisions") is { } said ? Fraction.Of(said.Value) : divisions;
                     foreach (var one in element.Elements().Where(one => Name(one) != "divisions" && !OutsideElements.Contains(Name(one))))
                     {
-                        _facts.Add($"{at} at {cursor} {Line(one)}");
+                        if (Name(one) != "clef")
+                        {
+                            _facts.Add($"{at} at {cursor} {Line(one)}");
+                        }
+                        else if (one.Element("sign")!.Value is ("G" or "F" or "C" or "percussion") and var sign)
+                        {
+                            // The others are for tablatures and ciphers.
+                            var usual = sign switch { "G" => "2", "F" => "4", "C" => "3", _ => "0" };
+                            var octaves = one.Element("clef-octave-change")?.Value ?? "0";
+                            _facts.Add($"{at} at {cursor} clef {sign} {one.Element("line")?.Value ?? usual} {octaves} of staff {Attribute(one, "number")}");
+                        }
                     }
 
                     break;
@@ -387,6 +397,15 @@ internal sealed class MusicXmlFacts
             _facts.Add($"{name} tie {Attribute(tie, "type")} passes={Attribute(tie, "time-only")?.Replace(" ", "")}");
         }
 
+        // Beams over rests, and again on the other notes of a chord, are not in the model.
+        if (note.Element("rest") is null && note.Element("chord") is null)
+        {
+            foreach (var beam in note.Elements("beam"))
+            {
+                _facts.Add($"{name} beam {Attribute(beam, "number") ?? "1"} {beam.Value}");
+            }
+        }
+
         foreach (var head in note.Elements().Where(one => Name(one) is "notehead" or "notehead-text"))
         {
             _facts.Add($"{name} {Line(head)}");
@@ -411,7 +430,7 @@ internal sealed class MusicXmlFacts
     private static readonly HashSet<string> KnownInNote = new(StringComparer.Ordinal)
     {
         "grace", "cue", "chord", "pitch", "unpitched", "rest", "duration", "tie", "instrument", "voice", "type", "dot", "accidental",
-        "time-modification", "notehead", "notehead-text", "staff", "notations", "lyric",
+        "time-modification", "notehead", "notehead-text", "staff", "beam", "notations", "lyric",
     };
 
     private void WalkNotation(

@@ -41,6 +41,21 @@ internal static class MusicXmlFile
 
     public static ScoreReading Reading(string text) => MusicXmlScoreReader.Read(Encoding.UTF8.GetBytes(text), new ScoreOptions { Name = "score.musicxml" });
 
+    /// <summary>The bytes that the product writes.</summary>
+    public static byte[] Bytes(WrittenMusic music)
+    {
+        using var stream = new MemoryStream();
+        MusicXmlScoreWriter.Write(music, stream);
+        return stream.ToArray();
+    }
+
+    /// <summary>What the product writes, as a document.</summary>
+    public static XDocument Written(WrittenMusic music)
+    {
+        using var stream = new MemoryStream(Bytes(music));
+        return Read(stream);
+    }
+
     public static XDocument Parse(string text)
     {
         using var reader = XmlReader.Create(new StringReader(text), Settings);
@@ -53,7 +68,8 @@ internal static class MusicXmlFile
         return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
     }
 
-    private static WrittenMusic Music(byte[] bytes, string name)
+    /// <summary>What the product reads from bytes; it must have no errors.</summary>
+    public static WrittenMusic Music(byte[] bytes, string name = "score.musicxml")
     {
         var reading = MusicXmlScoreReader.Read(bytes, new ScoreOptions { Name = name });
         Assert.True(reading.IsRead, string.Join('\n', reading.Errors));

@@ -71,6 +71,23 @@ public sealed class MusicXmlMutationTests
             _ = (mark as KeyMark)?.Key.ToKey();
         }
 
+        // What was read can be written, and read again with the same notes and syllables.
+        try
+        {
+            var again = MusicXmlScoreReader.Read(MusicXmlFile.Bytes(music), new ScoreOptions { Name = "again" });
+
+            // Lengths may need a finer unit than the reader takes.
+            if (!again.Errors.Any(error => error.What.StartsWith("divisions must", StringComparison.Ordinal)))
+            {
+                Assert.True(again.IsRead, string.Join('\n', again.Errors));
+                Assert.Equal(MusicXmlPlainReading.OfMusic(music), MusicXmlPlainReading.OfMusic(again.Music));
+            }
+        }
+        catch (OverflowException)
+        {
+            // A measure whose lengths have no common unit.
+        }
+
         try
         {
             _ = Unfolding.Order(music.Measures, 10_000);

@@ -55,6 +55,7 @@ internal static class MusicXmlTexts
               <note>
                 <grace slash="yes" steal-time-following="12.5"/><pitch><step>E</step><alter>-1.5</alter><octave>4</octave></pitch>
                 <tie type="start" time-only="1"/><voice>1</voice><type>16th</type><accidental editorial="yes">three-quarters-flat</accidental>
+                <beam>begin</beam><beam number="2">forward hook</beam>
                 <notations><tied type="start" number="3"/><slur type="start" number="1"/></notations>
                 <lyric number="1"><syllabic>begin</syllabic><text>oh</text><extend type="start"/></lyric>
               </note>
@@ -188,6 +189,7 @@ internal static class MusicXmlTexts
                   <beats>3+2</beats><beat-type>8</beat-type><beats>1</beats><beat-type>4</beat-type>
                   <interchangeable symbol="common"><time-relation>slash</time-relation><beats>6</beats><beat-type>8</beat-type></interchangeable>
                 </time>
+                <clef number="1"><sign>G</sign><line>1</line><clef-octave-change>-1</clef-octave-change></clef>
                 <transpose number="1"><diatonic>-1</diatonic><chromatic>-2</chromatic><octave-change>-1</octave-change><double above="yes"/></transpose>
                 <directive>Slow</directive>
               </attributes>

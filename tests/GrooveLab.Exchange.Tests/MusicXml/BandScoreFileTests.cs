@@ -1,0 +1,95 @@
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Import;
+using GrooveLab.Exchange.Scores;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.MusicXml;
+
+/// <summary>The score of every preset's band, and of bands in odd meters, checked from outside.</summary>
+public sealed class BandScoreFileTests
+{
+    // Source: the MusicXML 4.0 schema.
+    [Fact]
+    public void Write_EveryBand_FollowsTheSchema() => Check(scored => MusicXmlSchema.Problems(scored.Document));
+
+    [Fact]
+    public void Write_EveryBand_FillsEveryBar() => Check(scored => BarSums.Problems(scored.Document));
+
+    [Fact]
+    public void Write_EveryBand_HasEachNoteWhereItIsPlayed() => Check(scored =>
+        BandScores.Difference(BandScores.NotesOfBars(scored), BandScores.NotesOfFile(scored)) is { Length: > 0 } difference ? [difference] : []);
+
+    [Fact]
+    public void Write_EveryBand_IsReadAsTheSameMusic() => Check(scored =>
+        PlainMusic.Difference(scored.Music, MusicXmlFile.Music(scored.Bytes)) is { } difference ? [difference] : []);
+
+    // Source: npm verovio 6.3.0. Quarters from the start of the score; a pickup moves all.
+    [Fact]
+    public async Task Engrave_EveryBand_HasNoRemarksAndTheSameOnsets()
+    {
+        var all = BandScores.All.ToList();
+        var problems = new List<string>();
+        foreach (var (scored, engraved) in all.Zip(await Verovio.Engrave(all.Select(scored => scored.Bytes))))
+        {
+            problems.AddRange(engraved.Remarks.Select(remark => $"{scored.Name}: {remark}"));
+            var pickup = BandScores.NotesOfBars(scored).Select(note => -note.Place).Append(Rational.Zero).Max();
+            pickup = scored.Music.Measures.TakeWhile(measure => measure.IsUncounted).Aggregate(Rational.Zero, (sum, measure) => sum + (measure.ActualLength?.Wholes ?? Rational.Zero)) is { Sign: > 0 } uncounted ? uncounted : pickup;
+            var difference = BandScores.Difference(BandScores.NotesOfBars(scored).Select(note => ((note.Place + pickup) * 4, note.Key)), engraved.Notes);
+            problems.AddRange(difference.Length > 0 ? [$"{scored.Name}: {difference}"] : []);
+            Assert.True(engraved.Pages > 0);
+        }
+
+        Assert.True(problems.Count == 0, string.Join('\n', problems.Take(12)));
+    }
+
+    [Fact]
+    public void Import_EveryBand_HasTheSameBars() => Check(scored =>
+    {
+        var imported = ScoreImport.Make(scored.Bytes, ScoreFormat.MusicXml, new ScoreOptions { Name = "score.musicxml" });
+        if (imported.Text is not { } text)
+        {
+            return [imported.Refusal ?? string.Join('\n', imported.Reading.Errors)];
+        }
+
+        var band = new BarComposer(ChartReader.ReadText(text, "score.toml").Chart!, new ComposerOptions { CountIn = false });
+        var bars = Enumerable.Range(0, band.Plan.Bars).Select(band.BarAt);
+        var expected = Enumerable.Range(0, scored.Band.Plan.Bars).Select(scored.Band.BarAt).Select(bar => Told(bar, withOctaves: true)).ToList();
+        var actual = bars.Select(bar => Told(bar, withOctaves: false)).ToList();
+        return expected.Zip(actual).Where(pair => pair.First != pair.Second).Take(2).Select(pair => $"{pair.First}\n     is {pair.Second}")
+            .Concat(expected.Count == actual.Count ? [] : [$"{expected.Count} bars are {actual.Count}"]);
+    });
+
+    // Sums that are wrong must be found.
+    [Fact]
+    public void Problems_WrongSums_AreFound()
+    {
+        Assert.Empty(BarSums.Problems(MusicXmlTexts.Score(2, "<attributes><time><beats>1+2</beats><beat-type>8</beat-type></time></attributes>"
+            + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 2, "quarter"))));
+        Assert.Single(BarSums.Problems(MusicXmlTexts.Score(2, "<attributes><time><beats>1+2</beats><beat-type>8</beat-type></time></attributes>"
+            + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 1, "eighth"))));
+        Assert.Single(BarSums.Problems(MusicXmlTexts.Score(2, "<attributes><time><beats>1+2</beats><beat-type>8</beat-type></time></attributes>"
+            + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 2, "eighth"))));
+    }
+
+    private static string Told(Bar bar, bool withOctaves)
+    {
+        var notes = bar.Notes.Where(note => note.Written is { Tune.Line: 0, Ornament: null, Join: not NoteJoin.HeldOn }).Select(note =>
+        {
+            var pitch = SpelledPitch.Of(note.Written.Pitch!.Value);
+            var octave = pitch.Octave - (withOctaves ? 0 : note.Written.Tune!.Octaves);
+            return $"{note.Written.Onset}+{note.Written.Length} {pitch.Letter}{pitch.Alter}{octave} {note.Syllable}";
+        });
+        var chords = bar.Chords.Select(chord => $"{chord.Onset} {chord.Symbol}");
+        return $"bar {bar.Index + 1} {bar.Section} {bar.Meter} {bar.Tempi[0].Tempo.WholesPerMinute * 4} | {string.Join(", ", chords)} | {string.Join(", ", notes)}";
+    }
+
+    private static void Check(Func<Scored, IEnumerable<string>> problems)
+    {
+        var found = BandScores.All.SelectMany(scored => problems(scored).Take(3).Select(problem => $"{scored.Name}: {problem}")).ToList();
+        Assert.True(found.Count == 0, $"{found.Count}\n{string.Join('\n', found.Take(12))}");
+    }
+}
