@@ -18,6 +18,9 @@ internal abstract class ExportKind
     /// <summary>Writes one part: the option of that name.</summary>
     public const string Part = "--part";
 
+    /// <summary>Writes the words for the singer: the option of that name.</summary>
+    public const string Singer = "--singer";
+
     /// <summary>Leaves out parts: the option of that name.</summary>
     public const string Without = "--without";
 
@@ -31,7 +34,7 @@ internal abstract class ExportKind
     public const string Attenuation = "--attenuation";
 
     /// <summary>All kinds. A pipe, whose name has no ending, gets the first.</summary>
-    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new ScoreOutput(), new SoundOutput()];
+    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new ScoreOutput(), new SheetOutput(), new SoundOutput()];
 
     /// <summary>What it is, such as "a MIDI file".</summary>
     public abstract string Name { get; }

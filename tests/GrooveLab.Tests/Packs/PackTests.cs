@@ -294,6 +294,7 @@ public sealed partial class PackTests : IDisposable
 
             [section.tune]
             notes = "| D4:3 E4:2 | A4:5 |"
+            words = "low lights shine"
             """;
         var settings = AtTempo with
         {
@@ -305,6 +306,9 @@ public sealed partial class PackTests : IDisposable
         // Ida: the tune goes from D4 to A4, so it must go up by two half steps to begin on E4: E dorian, Mara's key.
         Assert.Contains("in E dorian (Mara, Ida)/100 percent/Two Lamps, 100 percent.wav", Files());
         Assert.Contains("in E dorian (Mara, Ida)/midi/Two Lamps.mid", Files());
+        Assert.Contains("in E dorian (Mara, Ida)/sheets/Two Lamps, singer.html", Files());
+        Assert.Contains("<fifths>2</fifths>", File.ReadAllText(At("in E dorian (Mara, Ida)/score/Two Lamps.musicxml")), StringComparison.Ordinal);
+        Assert.Contains("<fifths>0</fifths>", File.ReadAllText(At("score/Two Lamps.musicxml")), StringComparison.Ordinal);
         Assert.Contains("100 percent/Two Lamps, 100 percent.wav", Files());
         var page = File.ReadAllText(At(PackPlan.Index));
         Assert.Contains("<h3>in E dorian (Mara, Ida)</h3>", page, StringComparison.Ordinal);
@@ -353,7 +357,10 @@ public sealed partial class PackTests : IDisposable
         Assert.Contains("Mara=", Assert.Throws<CommandFailure>(() => PackSinger.Read(text)).Message, StringComparison.Ordinal);
 
     // What the kinds of export add.
-    private static string[] Others { get; } = ["midi/Two Lamps.mid"];
+    private static string[] Others { get; } = 
+    [
+        "midi/Two Lamps.mid", "score/Two Lamps.musicxml", "sheets/Two Lamps, band.html", "sheets/Two Lamps, bouzouki.html", "sheets/Two Lamps, cello.html",
+    ];
 
     private string Song(string name, string text)
     {
