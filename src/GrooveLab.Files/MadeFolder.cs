@@ -19,7 +19,7 @@ public sealed class MadeFolder : IDisposable
     private const string Working = ".groovelab-making";
     private const int Format = 1;
 
-    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(2);
+    private static readonly TimeSpan Patience = TimeSpan.FromMilliseconds(500);
 
     private readonly string _record;
     private readonly string _working;

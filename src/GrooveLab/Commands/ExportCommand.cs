@@ -72,13 +72,10 @@ internal static class ExportCommand
                 Stems = parsed.GetValue(stems),
                 OpenBank = () => bank.Open(parsed),
             };
-            if (job is not null && kind is not null)
+            if (job is not null)
             {
                 problems.Try(job.NeedParts);
-                if (problems.IsEmpty)
-                {
-                    problems.Add(kind.Problems(job));
-                }
+                problems.Add(problems.IsEmpty ? kind!.Problems(job) : []);
             }
 
             problems.NeedNone();

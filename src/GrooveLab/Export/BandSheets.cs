@@ -16,6 +16,9 @@ internal sealed class BandSheets(BarComposer band)
 
     private Sheet Sheet => _sheet ??= _maker.Sheet();
 
+    /// <summary>Whether there are words to sing.</summary>
+    public bool HasWords => SingerSheetMaker.Verses(band.Chart).Any(verse => verse.Any(syllable => syllable is not null));
+
     /// <summary>The sheet for the whole band.</summary>
     public string ForTheBand() => SheetPage.ForTheBand(Sheet);
 

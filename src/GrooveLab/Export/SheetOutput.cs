@@ -1,5 +1,7 @@
 using System.Text;
 using GrooveLab.Files;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Outputs;
 
 namespace GrooveLab.Export;
@@ -38,6 +40,24 @@ internal sealed class SheetOutput : ExportKind
         {
             yield return $"{Part} and {Singer} each choose a sheet; use only one of them";
         }
+    }
+
+    /// <inheritdoc/>
+    public override IReadOnlyList<PackedFile> Packed(BarComposer band)
+    {
+        var sheets = new BandSheets(band);
+        var parts = band.Chart.Parts;
+        return
+        [
+            File("the band", "band", sheets.ForTheBand),
+            .. sheets.HasWords ? [File("the singer", "singer", sheets.ForTheSinger)] : Array.Empty<PackedFile>(),
+
+            // Nobody plays the clicks.
+            .. Enumerable.Range(0, parts.Count).Where(part => parts[part].Role != Role.Count)
+                .Select(part => File(parts[part].Name, parts[part].Name, () => sheets.ForThePlayer(part))),
+        ];
+
+        PackedFile File(string whose, string name, Func<string> make) => new("sheets", $"sheet: {whose}", name, Endings[0], () => Encoding.UTF8.GetBytes(make()));
     }
 
     /// <inheritdoc/>

@@ -19,10 +19,11 @@ internal static class PackSongs
     /// <param name="remarks">Gets what is odd but no problem.</param>
     public static IReadOnlyList<PackSong> Read(IReadOnlyList<string> arguments, PackSettings settings, ProblemList problems, List<string> remarks)
     {
-        var set = problems.Try(() => SetList.Read(arguments));
+        var set = SetList.IsSet(arguments) ? problems.Try(() => SetList.Read(arguments)) : null;
         problems.Add(set?.Problems ?? []);
         var songs = new List<PackSong>();
-        foreach (var song in set?.Songs.Where(song => song.IsPlayable) ?? [])
+        IEnumerable<SetSong> wanted = SetList.IsSet(arguments) ? set?.Songs.Where(song => song.IsPlayable) ?? [] : [new SetSong(arguments[0], arguments[0], [])];
+        foreach (var song in wanted)
         {
             var read = problems.Try(() => ChartFiles.Read(song.Path));
             if (read is not null && problems.Try(() => VersionsOf(song, read, settings, remarks)) is { } versions)
