@@ -184,6 +184,7 @@ internal sealed class PartScorer
             if (earlier.Line == line && earlier.End == onset && earlier.Pitch == pitch)
             {
                 earlier.End = end;
+                earlier.IsHeldOn = true;
                 return true;
             }
         }
@@ -197,8 +198,9 @@ internal sealed class PartScorer
         {
             if (earlier.Line == note.Line && earlier.End == note.Onset)
             {
-                earlier.StartsSlur = !earlier.EndsSlur;
-                earlier.EndsSlur = false;
+                // One slur over all notes of a bow.
+                earlier.StartsSlur |= !earlier.EndsSlur || earlier.IsHeldOn;
+                earlier.EndsSlur &= earlier.IsHeldOn;
                 note.EndsSlur = true;
                 return;
             }
@@ -376,7 +378,10 @@ internal sealed class PartScorer
             SlotFor(slots, chord, chord.Onset).Add(chord);
         }
 
-        slots.Sort((a, b) => a.Line.CompareTo(b.Line));
+        // The lines of a tune in their order, other voices from the highest down.
+        slots.Sort((a, b) => a.Staff != b.Staff ? a.Staff.CompareTo(b.Staff)
+            : _player.Role != Role.Tune && b.Height.CompareTo(a.Height) is var height && height != 0 ? height
+            : a.Line.CompareTo(b.Line));
         for (var i = 0; i < slots.Count; i++)
         {
             for (var j = slots.Count - 1; j > i; j--)

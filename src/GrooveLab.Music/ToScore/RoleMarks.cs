@@ -32,9 +32,8 @@ internal sealed class RoleMarks
     private readonly Dictionary<int, List<PlacedMark>> _placed = [];
     private readonly List<(Span At, Mark Mark)> _later = [];
     private readonly List<(Span At, Stroke Stroke, string? Finger)> _pattern = [];
-    private readonly List<(Span At, Stroke Stroke, string? Finger)> _patternBefore = [];
+    private readonly Dictionary<BarMeter, (Span At, Stroke Stroke, string? Finger)[]> _patterns = [];
     private readonly int[] _numbers;
-    private BarMeter? _meterBefore;
     private bool _showsPattern;
     private bool _saidSimile;
     private Stroke _strokeBefore;
@@ -67,8 +66,8 @@ internal sealed class RoleMarks
     {
         if (measure.StartsRun)
         {
-            (_strokeBefore, _strokesShown, _saidSimile, _meterBefore) = (Stroke.None, 0, false, null);
-            _patternBefore.Clear();
+            (_strokeBefore, _strokesShown, _saidSimile) = (Stroke.None, 0, false);
+            _patterns.Clear();
         }
 
         FollowPattern(measure, chords);
@@ -145,13 +144,14 @@ internal sealed class RoleMarks
 
         foreach (var note in chord.Notes)
         {
-            // Each line has slurs of its own: lines that move together in one bar part in the next. A slur ends on the last of tied notes.
-            if (note.EndsSlur && ends)
+            // Each line has slurs of its own: lines that move together in one bar part in the next. A slur goes from the first to the last of tied
+            // notes, unless the bow turns in them.
+            if (note.EndsSlur && (note.IsHeldOn ? begins : ends))
             {
                 (marks ??= []).Add(SlurStops[note.Line]);
             }
 
-            if (note.StartsSlur && begins)
+            if (note.StartsSlur && (note.IsHeldOn ? ends : begins))
             {
                 (marks ??= []).Add(SlurStarts[note.Line]);
             }
@@ -212,10 +212,10 @@ internal sealed class RoleMarks
         _ => null,
     };
 
-    // Bows and hammers alternate: shown at first, and where one comes twice.
+    // Bows and hammers alternate: the first two are enough. Notes in the same bow have one mark together.
     private bool ShowsAlternate(Stroke stroke)
     {
-        if (stroke == Stroke.None || (_strokesShown >= ShownStrokes && stroke != _strokeBefore))
+        if (stroke == Stroke.None || stroke == _strokeBefore || _strokesShown >= ShownStrokes)
         {
             return false;
         }
@@ -275,7 +275,7 @@ internal sealed class RoleMarks
             }
         }
 
-        var same = _meterBefore is not null && measure.Meter.Equals(_meterBefore) && _pattern.Count > 0 && _pattern.SequenceEqual(_patternBefore);
+        var same = _pattern.Count > 0 && _patterns.TryGetValue(measure.Meter, out var known) && _pattern.SequenceEqual(known);
         _showsPattern = !same;
         if (same && !_saidSimile)
         {
@@ -283,11 +283,9 @@ internal sealed class RoleMarks
         }
 
         _saidSimile = same || (_pattern.Count == 0 && _saidSimile);
-        _meterBefore = measure.Meter;
-        if (_pattern.Count > 0)
+        if (_pattern.Count > 0 && !same)
         {
-            _patternBefore.Clear();
-            _patternBefore.AddRange(_pattern);
+            _patterns[measure.Meter] = [.. _pattern];
         }
     }
 

@@ -38,6 +38,9 @@ internal sealed class ScoredNote(NoteEvent played, int line, Span onset, Span en
 
     public bool EndsSlur { get; set; }
 
+    /// <summary>True when a new bow or breath holds it on.</summary>
+    public bool IsHeldOn { get; set; }
+
     public bool IsHeldAtAStop { get; init; }
 }
 

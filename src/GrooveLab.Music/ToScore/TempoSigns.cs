@@ -33,9 +33,9 @@ internal sealed class TempoSigns
         var felt = FeltTempo.Of(place.Felt, place.Meter, isChanging ? place.Tempo : steady, place.GroupPlace);
         var words = new List<string>();
         var metronomes = new List<Metronome>();
-        if (place.IndexInRun == 0 && sectionBefore is not null)
+        if (place.IndexInRun == 0 && sectionBefore is not null && Equation(place, sectionBefore) is { } equation)
         {
-            metronomes.AddRange(Equation(place, sectionBefore));
+            yield return new TempoSign(Span.Zero) { Metronomes = [equation] };
         }
 
         if (isChanging && !_isChanging)
@@ -43,7 +43,7 @@ internal sealed class TempoSigns
             words.Add(Rises(place) ? "accel." : "rit.");
             _read = _read is { } read ? read with { Tempo = default } : null;
         }
-        else if (!isChanging && (_read is not { } known || known.In != felt.In || known.Tempo != steady || (known.Beat != felt.Beat && !known.In.StartsWith("in one", StringComparison.Ordinal))))
+        else if (!isChanging && IsNews(felt, steady, place))
         {
             var beat = felt.Level == FeltLevel.BarGroup ? place.Meter.Length : felt.Beat;
             if (BeatOf(beat, place.Meter) is { } unit)
@@ -137,28 +137,30 @@ internal sealed class TempoSigns
     }
 
     // Two lengths that last equally long: as the join says, otherwise the unit where the meter changes and the tempo does not.
-    private IEnumerable<Metronome> Equation(BarPlace place, Section before)
+    private Metronome? Equation(BarPlace place, Section before)
     {
         var section = place.Run.Section;
         if (section.Tempo?.From is not null)
         {
-            yield break;
+            return null;
         }
 
         if (section.Join is { } join)
         {
             var (old, now) = join.BarsEqual ? (before.Bars[^1].Meter.Length, place.Meter.Length) : (join.Before, join.After);
-            if (BeatOf(old, before.Bars[^1].Meter) is { } from && BeatOf(now, place.Meter) is { } to)
-            {
-                yield return new Metronome(from) { SameAs = to };
-            }
+            return BeatOf(old, before.Bars[^1].Meter) is { } from && BeatOf(now, place.Meter) is { } to ? new Metronome(from) { SameAs = to } : null;
         }
-        else if (_meterBefore is { } meter && !meter.Equals(place.Meter) && _sounding == place.Tempo && !_isChanging
-            && BeatOf(Span.Min(meter.Unit, place.Meter.Unit), place.Meter) is { } unit)
-        {
-            yield return new Metronome(unit) { SameAs = unit, InParentheses = true };
-        }
+
+        return _meterBefore is { } meter && !meter.Equals(place.Meter) && _sounding == place.Tempo && !_isChanging
+            && BeatOf(Span.Min(meter.Unit, place.Meter.Unit), place.Meter) is { } unit
+            ? new Metronome(unit) { SameAs = unit, InParentheses = true }
+            : null;
     }
+
+    // Inside a section that goes from meter to meter, only a new tempo is.
+    private bool IsNews(FeltTempo felt, Tempo steady, BarPlace place) =>
+        _read is not { } known || known.Tempo != steady
+        || (place.IndexInRun == 0 && (known.In != felt.In || (known.Beat != felt.Beat && felt.Level < FeltLevel.Bar)));
 
     private static bool Rises(BarPlace place) => place.Tempi[^1].Tempo > place.TempoBeforeRamp!.Value
         || (place.Tempi.Count > 1 && place.Tempi[^1].Tempo > place.Tempi[0].Tempo);

@@ -14,6 +14,9 @@ internal sealed class VoiceDraft(int line, int staff)
 
     public Span End => Items.Count == 0 ? Span.Zero : Items[^1].End;
 
+    /// <summary>The mean of its keys.</summary>
+    public double Height => Items.Average(item => item.First.Played.Key);
+
     public void Add(ScoredChord chord) => Items.Add(chord);
 
     /// <summary>True when the other voice begins and ends its notes with those of this one and has no words or marks of its own.</summary>
