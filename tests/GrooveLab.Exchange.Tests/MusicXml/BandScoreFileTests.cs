@@ -33,12 +33,15 @@ public sealed class BandScoreFileTests
     {
         var all = BandScores.All.ToList();
         var problems = new List<string>();
-        foreach (var (scored, engraved) in all.Zip(await Verovio.Engrave(all.Select(scored => scored.Bytes))))
+
+        // Two processes, for two cores.
+        var halves = await Task.WhenAll(all.Chunk((all.Count + 1) / 2).Select(half => Verovio.Engrave(half.Select(scored => scored.Bytes))));
+        foreach (var (scored, engraved) in all.Zip(halves.SelectMany(half => half)))
         {
             problems.AddRange(engraved.Remarks.Select(remark => $"{scored.Name}: {remark}"));
             var pickup = BandScores.PickupOf(scored);
-            var expected = BandScores.NotesOfBars(scored).Select(note => ((note.Place + pickup) * 4, note.Key - BandScores.Transposition(scored, note.Part)));
-            var difference = BandScores.Difference(expected, engraved.Notes);
+            var expected = BandScores.NotesOfBars(scored).Select(note => ((note.Place + pickup) * 4, note.Key - BandScores.Transposition(scored, note.Part))).ToList();
+            var difference = BandScores.Difference(expected, WithoutGraces(scored, [.. expected], engraved.Notes));
             Assert.Equal(scored.Music.Measures.Count, engraved.Bars.Count);
             problems.AddRange(difference.Length > 0 ? [$"{scored.Name}: {difference}"] : []);
             Assert.True(engraved.Pages > 0);
@@ -74,6 +77,24 @@ public sealed class BandScoreFileTests
             + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 1, "eighth"))));
         Assert.Single(BarSums.Problems(MusicXmlTexts.Score(2, "<attributes><time><beats>1+2</beats><beat-type>8</beat-type></time></attributes>"
             + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 2, "eighth"))));
+    }
+
+    // The toolkit plays grace notes on the beat, and the note after them a little later: as many notes as have grace notes.
+    private static List<(Rational Quarter, int Key)> WithoutGraces(Scored scored, HashSet<(Rational, int)> expected, IReadOnlyList<(Rational Quarter, int Key)> notes)
+    {
+        var latest = new Rational(1, 8);
+        var left = scored.Document.Descendants("grace").Count();
+        var places = expected.ToLookup(note => note.Item2, note => note.Item1);
+        return
+        [
+            .. notes.Select(note =>
+            {
+                var place = expected.Contains(note) || left == 0 ? note.Quarter
+                    : places[note.Key].Where(at => at < note.Quarter && note.Quarter - at <= latest).DefaultIfEmpty(note.Quarter).Max();
+                left -= place == note.Quarter ? 0 : 1;
+                return (place, note.Key);
+            }),
+        ];
     }
 
     // A score shows a chord where it changes. The end of a note that a pickup cuts off is not in it. Sections of one name are numbered.
