@@ -10,6 +10,7 @@ return args switch
     ["check"] => CheckBenchmark.Run(),
     ["score"] => ScoreBenchmark.Run(),
     ["recast"] => RecastBenchmark.Run(),
+    ["pack", var program, .. var charts] when charts.Length > 0 => PackBenchmark.Run(program, charts),
     [ScoreBenchmark.ChildCommand, var file] => ScoreBenchmark.Child(file),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
@@ -32,6 +33,7 @@ static int Usage()
     Console.Error.WriteLine("       " + Start + "check");
     Console.Error.WriteLine("       " + Start + "score");
     Console.Error.WriteLine("       " + Start + "recast");
+    Console.Error.WriteLine("       " + Start + "pack GROOVELAB_PROGRAM CHART...");
     Console.Error.WriteLine("       " + Start + "speed RUNS BANK,BANK NAME=GROOVELAB_PROGRAM...");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");

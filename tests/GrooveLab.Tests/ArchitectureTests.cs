@@ -32,11 +32,11 @@ public sealed class ArchitectureTests
         [
             "GrooveLab.Music.Wording", "GrooveLab.Music.Time", "GrooveLab.Music.Meter", "GrooveLab.Music.Harmony", "GrooveLab.Music.Analysis",
             "GrooveLab.Music.Feel", "GrooveLab.Music.Band", "GrooveLab.Music.Notation", "GrooveLab.Music.Charts", "GrooveLab.Music.FromScore",
-            "GrooveLab.Music.Bars", "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.ToScore", "GrooveLab.Music.Performance",
+            "GrooveLab.Music.Bars", "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.ToScore", "GrooveLab.Music.Sheets", "GrooveLab.Music.Performance",
             "GrooveLab.Music.Survey", "GrooveLab.Music.Practice",
         ],
         [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Settings", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts",
-            "GrooveLab.Exchange.Scores", "GrooveLab.Exchange.Midi", "GrooveLab.Exchange.MusicXml", "GrooveLab.Exchange.Abc",
+            "GrooveLab.Exchange.Scores", "GrooveLab.Exchange.Midi", "GrooveLab.Exchange.Sheets", "GrooveLab.Exchange.MusicXml", "GrooveLab.Exchange.Abc",
             "GrooveLab.Exchange.SongTexts", "GrooveLab.Exchange.Import"],
         [Audio] =
         [
@@ -46,7 +46,7 @@ public sealed class ArchitectureTests
         [Files] = ["GrooveLab.Files.Posix", "GrooveLab.Files"],
         [Program] =
         [
-            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Outputs", "GrooveLab.Export", "GrooveLab.Commands", "GrooveLab",
+            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Outputs", "GrooveLab.Export", "GrooveLab.Pack", "GrooveLab.Commands", "GrooveLab",
         ],
     };
 

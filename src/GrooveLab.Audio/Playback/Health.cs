@@ -87,6 +87,33 @@ public sealed class Health
     public static Health OfMessages(ISoundFontSynth synth, Limiter limiter) => new(
         With(default, synth, limiter) with { SquashedFrames = 0 }, null, [], synth.SampleRate);
 
+    /// <summary>The health of a mix of parts that were played apart, each by its own engine.</summary>
+    /// <param name="parts">The health of each.</param>
+    /// <param name="limiter">The limiter of the mix.</param>
+    /// <param name="sampleRate">Frames a second.</param>
+    internal static Health OfMix(IEnumerable<Health> parts, Limiter limiter, int sampleRate)
+    {
+        var all = parts.ToList();
+
+        // Every engine meets the same bars; the rest belongs to its part alone.
+        var numbers = new HealthNumbers
+        {
+            FailedBars = all.Max(one => (long?)one.Numbers.FailedBars) ?? 0,
+            DroppedEvents = all.Sum(one => one.Numbers.DroppedEvents),
+            NotesBeyondRoom = all.Sum(one => one.Numbers.NotesBeyondRoom),
+            UnplayableNotes = all.Sum(one => one.Numbers.UnplayableNotes),
+            StolenVoices = all.Sum(one => one.Numbers.StolenVoices),
+            CutNotes = all.Sum(one => one.Numbers.CutNotes),
+            IgnoredCalls = all.Sum(one => one.Numbers.IgnoredCalls),
+            SubstitutedPrograms = all.Sum(one => one.Numbers.SubstitutedPrograms),
+            UnpreparedPrograms = all.Sum(one => one.Numbers.UnpreparedPrograms),
+            LimitedFrames = limiter.ReducedFrames,
+            SquashedFrames = limiter.SquashedFrames,
+            UnusableSamples = limiter.UnusableSamples,
+        };
+        return new Health(numbers, null, [.. all.SelectMany(one => one.Failures).DistinctBy(one => one.ToString())], sampleRate);
+    }
+
     /// <summary>
     /// All problems on one line: in full if they fit, otherwise in a few words each, or as many as fit and the number of the others. Empty
     /// without problems.

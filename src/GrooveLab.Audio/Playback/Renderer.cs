@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.Synthesis;
@@ -106,6 +107,42 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         }
 
         return files;
+    }
+
+    /// <summary>
+    /// Renders several mixes of one band together, much faster than one after the other: each part is played once, and each mix is the sum of its
+    /// parts through a limiter of its own.
+    /// </summary>
+    /// <remarks>
+    /// Compared with <see cref="RenderMix"/> of the same parts, samples before the limiter differ by rounding only: each part has its own reverb, and
+    /// numbers are added in another order. The difference stays below -120 dB of full scale, as a test measures. Two exceptions: a band that needs
+    /// more voices than a synthesizer has keeps all of them here, and parts that share the drum channel keep their own volumes.
+    /// </remarks>
+    /// <param name="source">The source of the bars; it must have an end.</param>
+    /// <param name="files">The mixes; a mix of one part is that part through the limiter.</param>
+    /// <param name="options">The settings; those for the choice of parts and for the file are not used.</param>
+    /// <param name="workers">The most threads, at least 1. The files do not depend on it.</param>
+    /// <param name="progress">Receives the finished share, 0 to 1.</param>
+    /// <param name="cancellation">Cancels; no file is left.</param>
+    /// <returns>The files, in their order.</returns>
+    /// <exception cref="ArgumentException">The source has no end.</exception>
+    /// <exception cref="IOException">As with <see cref="RenderMix"/>.</exception>
+    /// <exception cref="OperationCanceledException">It was cancelled.</exception>
+    public IReadOnlyList<RenderedFile> RenderMixes(
+        IBarSource source,
+        IReadOnlyList<MixFile> files,
+        RenderOptions options,
+        int workers,
+        IProgress<double>? progress = null,
+        CancellationToken cancellation = default)
+    {
+        ArgumentOutOfRangeException.ThrowIfLessThan(workers, 1);
+        var kept = KeptBars.Of(source);
+
+        // Composes every bar, so that the players only read them.
+        var frames = FramesOf(kept, options);
+        using var set = new MixSet(kept, files, frames, EngineOptionsOf(options), makeSynth, workers);
+        return set.Write(options.SampleRate, progress, cancellation);
     }
 
     /// <summary>The files that <see cref="RenderStems"/> writes, in order.</summary>
@@ -237,7 +274,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
     /// <summary>Bars that are composed once, although the length, the mix and every stem request them.</summary>
     private sealed class KeptBars(IBarSource source) : IBarSource
     {
-        private readonly Dictionary<int, Bar> _bars = [];
+        private readonly ConcurrentDictionary<int, Bar> _bars = [];
 
         public int First => source.First;
 
@@ -256,15 +293,6 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         public static int EndOf(IBarSource source) =>
             source.End ?? throw new ArgumentException("Music without an end cannot be rendered; give a number of bars.", nameof(source));
 
-        public Bar BarAt(int index)
-        {
-            if (!_bars.TryGetValue(index, out var bar))
-            {
-                bar = source.BarAt(index);
-                _bars.Add(index, bar);
-            }
-
-            return bar;
-        }
+        public Bar BarAt(int index) => _bars.GetOrAdd(index, source.BarAt);
     }
 }

@@ -193,6 +193,7 @@ internal static class CommandLine
         ("import", ImportCommand.Create),
         ("recast", RecastCommand.Create),
         ("export", ExportCommand.Create),
+        ("pack", PackCommand.Create),
         ("inspect", InspectCommand.Create),
         ("banks", BanksCommand.Create),
         ("devices", DevicesCommand.Create),

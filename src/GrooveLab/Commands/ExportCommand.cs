@@ -25,6 +25,7 @@ internal static class ExportCommand
         };
         var exact = new Option<bool>(ExportKind.Exact) { Description = "MIDI: every note exactly on its written time." };
         var part = new Option<string?>(ExportKind.Part) { Description = "Only this part.", HelpName = "PART" };
+        var singer = new Option<bool>(ExportKind.Singer) { Description = "Sheet: for the singer, words first." };
         var without = new Option<string?>(ExportKind.Without) { Description = "Sound: leave out these parts or roles.", HelpName = "PART,..." };
         var stems = new Option<string?>(ExportKind.Stems) { Description = "Sound: also write each part to its own file in FOLDER.", HelpName = "FOLDER" };
         var noCountIn = new Option<bool>(ExportKind.NoCountIn) { Description = "Start at bar 1, without lead-in and pickup." };
@@ -38,7 +39,7 @@ internal static class ExportCommand
         command.Options.Add(output);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { exact, part, without, stems, noCountIn, force })
+        foreach (var option in new Option[] { exact, part, singer, without, stems, noCountIn, force })
         {
             command.Options.Add(option);
         }
@@ -66,17 +67,15 @@ internal static class ExportCommand
                 Inputs = inputs,
                 IsExact = parsed.GetValue(exact),
                 Part = parsed.GetValue(part),
+                ForSinger = parsed.GetValue(singer),
                 Without = SoundJob.Names(parsed.GetValue(without)) ?? [],
                 Stems = parsed.GetValue(stems),
                 OpenBank = () => bank.Open(parsed),
             };
-            if (job is not null && kind is not null)
+            if (job is not null)
             {
                 problems.Try(job.NeedParts);
-                if (problems.IsEmpty)
-                {
-                    problems.Add(kind.Problems(job));
-                }
+                problems.Add(problems.IsEmpty ? kind!.Problems(job) : []);
             }
 
             problems.NeedNone();

@@ -30,6 +30,9 @@ internal sealed record ExportJob
     /// <summary>The one part that is written, by name, instrument or role: <c>--part</c>; null for the band. It exists.</summary>
     public string? Part { get; init; }
 
+    /// <summary>Whether the words are written, for the singer: <c>--singer</c>.</summary>
+    public bool ForSinger { get; init; }
+
     /// <summary>The parts that are left out, by name, instrument or role: <c>--without</c>. They exist.</summary>
     public IReadOnlyList<string> Without { get; init; } = [];
 

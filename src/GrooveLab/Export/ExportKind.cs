@@ -1,3 +1,4 @@
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Export;
@@ -17,6 +18,9 @@ internal abstract class ExportKind
     /// <summary>Writes one part: the option of that name.</summary>
     public const string Part = "--part";
 
+    /// <summary>Writes the words for the singer: the option of that name.</summary>
+    public const string Singer = "--singer";
+
     /// <summary>Leaves out parts: the option of that name.</summary>
     public const string Without = "--without";
 
@@ -30,7 +34,7 @@ internal abstract class ExportKind
     public const string Attenuation = "--attenuation";
 
     /// <summary>All kinds. A pipe, whose name has no ending, gets the first.</summary>
-    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new ScoreOutput(), new SoundOutput()];
+    public static IReadOnlyList<ExportKind> All { get; } = [new MidiFileOutput(), new ScoreOutput(), new SheetOutput(), new SoundOutput()];
 
     /// <summary>What it is, such as "a MIDI file".</summary>
     public abstract string Name { get; }
@@ -58,6 +62,10 @@ internal abstract class ExportKind
     /// <summary>What prevents the job, in sentences, found before any long work.</summary>
     /// <param name="job">The job.</param>
     public virtual IEnumerable<string> Problems(ExportJob job) => [];
+
+    /// <summary>The files of this kind in a rehearsal pack; empty for none. Making one may end with a failure: the pack then leaves it out.</summary>
+    /// <param name="band">The band, with lead-in.</param>
+    public virtual IReadOnlyList<PackedFile> Packed(BarComposer band) => [];
 
     /// <summary>The kind of a file by the ending of its name; null if no kind has it.</summary>
     /// <param name="path">The file.</param>

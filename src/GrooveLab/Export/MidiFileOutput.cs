@@ -1,6 +1,7 @@
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Outputs;
 
 namespace GrooveLab.Export;
@@ -46,6 +47,10 @@ internal sealed class MidiFileOutput : ExportKind
             throw CommandFailure.BadInput(problem.Message);
         }
     }
+
+    /// <inheritdoc/>
+    public override IReadOnlyList<PackedFile> Packed(BarComposer band) =>
+        [new PackedFile("midi", "MIDI file", string.Empty, Endings[0], () => MidiFileWriter.ToBytes(Make(PackedFile.JobOf(band)).File))];
 
     /// <inheritdoc/>
     public override void Write(ExportJob job)

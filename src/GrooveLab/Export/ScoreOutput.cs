@@ -2,6 +2,7 @@ using System.Globalization;
 using GrooveLab.Exchange.MusicXml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.ToScore;
 using GrooveLab.Outputs;
@@ -56,6 +57,14 @@ internal sealed class ScoreOutput : ExportKind
             yield return $"{Part} {part} are several parts; a score of one part needs its name";
         }
     }
+
+    /// <inheritdoc/>
+    public override IReadOnlyList<PackedFile> Packed(BarComposer band) => [new PackedFile("score", "score (MusicXML)", string.Empty, Endings[0], () =>
+    {
+        using var content = new MemoryStream();
+        MusicXmlScoreWriter.Write(Make(PackedFile.JobOf(band)), content);
+        return content.ToArray();
+    })];
 
     /// <inheritdoc/>
     public override void Write(ExportJob job)

@@ -35,14 +35,16 @@ internal static class Interrupts
     public static T Run<T>(Func<CancellationToken, T> work)
     {
         using var stop = new CancellationTokenSource();
-        Volatile.Write(ref Work, stop);
+
+        // Work may be a part of other work, which a signal then still cancels.
+        var outer = Interlocked.Exchange(ref Work, stop);
         try
         {
             return work(stop.Token);
         }
         finally
         {
-            Volatile.Write(ref Work, null);
+            Volatile.Write(ref Work, outer);
         }
     }
 

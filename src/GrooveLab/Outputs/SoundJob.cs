@@ -52,7 +52,7 @@ internal sealed record SoundJob
 
         // Parts that the chart makes silent are heard only when they are asked for.
         Without = [.. Without, .. Band.Chart.Parts.Where(part => part.Silent && Only?.Any(part.IsCalled) != true).Select(part => part.Name)],
-        File = File with { Title = Band.Chart.Title, Description = Description },
+        File = File with { Title = Band.Chart.Title, Description = DescriptionOf(Band) },
     };
 
     /// <summary>Ends the command if a file cannot be written or is one of those that are read. Call it before any long work.</summary>
@@ -92,9 +92,10 @@ internal sealed record SoundJob
     /// <summary>The names in a list with commas; null for no list.</summary>
     public static string[]? Names(string? list) => list?.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
 
-    // What a player shows under the title: the key, the meters and the tempo.
-    private string Description => string.Join(
-        ", ", Band.Heading.Meters.Select(meter => meter.ToString()).Prepend(Band.Heading.Key.ToString()).Append(BarTempo.Of(Band.BarAt(0))));
+    /// <summary>What a player shows under the title: the key, the meters and the tempo.</summary>
+    /// <param name="band">The band.</param>
+    public static string DescriptionOf(BarComposer band) => string.Join(
+        ", ", band.Heading.Meters.Select(meter => meter.ToString()).Prepend(band.Heading.Key.ToString()).Append(BarTempo.Of(band.BarAt(0))));
 
     // Removes a new folder of stems if nothing was written, for instance on a full disk.
     private static void RenderStems(string folder, Func<IReadOnlyList<RenderedFile>> render, string output)
