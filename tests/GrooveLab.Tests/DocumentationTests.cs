@@ -64,7 +64,7 @@ public sealed partial class DocumentationTests : IDisposable
 
     public void Dispose() => _program.Dispose();
 
-    private static IEnumerable<string> Pages() => new[] { "README.md", Path.Combine("docs", "first-minutes.md"), Path.Combine("docs", "felt-levels.md"), Path.Combine("docs", "midi.md"), Path.Combine("docs", "midi-out.md"), Path.Combine("docs", "on-stage.md") }
+    private static IEnumerable<string> Pages() => new[] { "README.md", Path.Combine("docs", "first-minutes.md"), Path.Combine("docs", "felt-levels.md"), Path.Combine("docs", "midi.md"), Path.Combine("docs", "midi-out.md"), Path.Combine("docs", "on-stage.md"), Path.Combine("docs", "rehearsal-pack.md") }
         .Select(page => File.ReadAllText(Path.Combine(Running.Checkout(), page)));
 
     [GeneratedRegex(@"^(?: {4})?(?:groovelab|dotnet run --project src/GrooveLab --) (?<line>[a-z][^#\n]*?)(?:\s+#.*)?$", RegexOptions.Multiline | RegexOptions.ExplicitCapture, 2000)]

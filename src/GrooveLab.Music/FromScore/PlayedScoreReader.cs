@@ -21,6 +21,7 @@ internal sealed partial class PlayedScoreReader
 
     // Numerators and denominators of lengths; a chart writes up to a million, and what a pickup cuts has larger ones.
     private const int LargestNumber = 200_000;
+    private const long TempoDecimals = 1_000;
     private static readonly Rational FineGrid = new(1, 3840);
 
     // What a chart can write of a tuplet.
@@ -56,6 +57,7 @@ internal sealed partial class PlayedScoreReader
         _inEnding = new bool[music.Measures.Count];
         ReadTempi();
         ReadBorders();
+        NameBorders();
         _block = new int[music.Measures.Count];
         for (var m = 1; m < _block.Length; m++)
         {
@@ -403,6 +405,20 @@ internal sealed partial class PlayedScoreReader
         }
     }
 
+    // In the score of a band every section is named: what begins inside one, as at a new tempo, is still that section.
+    private void NameBorders()
+    {
+        string? name = null;
+        for (var m = 0; _isOfBand && m < _borders.Length; m++)
+        {
+            name = _borders[m]?.Name ?? name;
+            if (_borders[m] is { } border)
+            {
+                _borders[m] = (border.Kind, name);
+            }
+        }
+    }
+
     // A chart's band lets its last notes ring by itself.
     private IReadOnlyList<PlayedMeasure> FormOf(IReadOnlyList<PlayedMeasure> order)
     {
@@ -637,10 +653,12 @@ internal sealed partial class PlayedScoreReader
             return null;
         }
 
-        // The felt unit of the metronome mark is kept.
+        // The felt unit of the metronome mark is kept, unless another one gives a number without endless decimals.
         var beat = sign.Metronomes.FirstOrDefault(metronome => metronome.Tempo is not null)?.Beat?.Length
             ?? (_meters.At(measure) is { Signature.Denominator: 8, Grouping.Groups: { Count: > 1 } groups } && groups.All(size => size == 3) ? Span.Of(3, 8) : Span.Of(1, 4));
-        return new TempoMark(TempoLevel.Note, beat, tempo.PerMinute(beat)).Writable();
+        Span[] beats = [beat, _meters.At(measure)?.Unit ?? Span.Of(1, 4), Span.Of(1, 4)];
+        var exact = Array.Find(beats, one => (tempo.PerMinute(one) * TempoDecimals).IsInteger);
+        return new TempoMark(TempoLevel.Note, exact > Span.Zero ? exact : beat, tempo.PerMinute(exact > Span.Zero ? exact : beat)).Writable();
     }
 
     // The verses of a line in each block of measures between borders.

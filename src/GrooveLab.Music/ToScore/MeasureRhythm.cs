@@ -352,8 +352,29 @@ internal sealed class MeasureRhythm
             return null;
         }
 
-        var wholes = region < 0 ? new Rational(ticks, _resolution) : new Rational(ticks, _resolution) * Factor(region);
-        return NoteUnit.TryFrom(new Span(wholes), out var unit) && unit.Dots <= mostDots && unit.Base >= NoteBase.N1024 ? unit : null;
+        if (region < 0)
+        {
+            return Plain(ticks, mostDots);
+        }
+
+        return NoteUnit.TryFrom(new Span(new Rational(ticks, _resolution) * Factor(region)), out var unit) && unit.Dots <= mostDots ? unit : null;
+    }
+
+    // Asked several times for every note: without fractions. One, three, seven or fifteen times a power of two.
+    private NoteUnit? Plain(long ticks, int mostDots)
+    {
+        var halves = (int)long.TrailingZeroCount(_resolution);
+        var below = _resolution >> halves;
+        if (ticks % below != 0)
+        {
+            return null;
+        }
+
+        var above = ticks / below;
+        var shift = (int)long.TrailingZeroCount(above);
+        var dots = (above >> shift) switch { 1 => 0, 3 => 1, 7 => 2, 15 => 3, _ => int.MaxValue };
+        var power = shift - halves + (dots > mostDots ? 0 : dots);
+        return dots <= mostDots && power is >= (int)NoteBase.N1024 and <= (int)NoteBase.Maxima ? new NoteUnit((NoteBase)power, dots) : null;
     }
 
     private int RegionAt(long at)

@@ -116,7 +116,7 @@ internal sealed class PartScorer
         onset = Span.Max(onset, first);
         var measure = MeasureAt(measures, count, onset);
         var key = measures[measure].Key;
-        var pitch = written.Pitch is { } sounding ? SpelledPitch.Of(sounding).Transpose(Moved(key).ToWritten) : (SpelledPitch?)null;
+        var pitch = written.Pitch is { } sounding ? AsRead(sounding, key) : (SpelledPitch?)null;
         var staff = _clefs.Length > 1 && note.Key < MiddleC ? 1 : 0;
         var line = Math.Min(written.Tune?.Line ?? written.Voice, LinesOfAStaff - 1) + (staff * LinesOfAStaff);
         var isTune = _player.Role == Role.Tune;
@@ -142,7 +142,7 @@ internal sealed class PartScorer
         var made = new ScoredNote(note, line, onset, end)
         {
             Pitch = pitch,
-            Graces = [.. _graces.Where(grace => grace.Written.Onset == written.Onset && grace.Written.Tune?.Line == written.Tune?.Line)],
+            Graces = _graces.Count == 0 ? [] : GracesOf(written),
             Source = source,
             Tune = source is not null && written.Tune!.Note < source.Voice.Notes.Count ? source.Voice.Notes[written.Tune.Note] : null,
             SectionStart = run is null ? Span.Zero : run.Start - _plan.BarAt(0).Start,
@@ -163,6 +163,12 @@ internal sealed class PartScorer
 
         list.Add(made);
     }
+
+    private SpelledPitch AsRead(Pitch sounding, Key key) =>
+        _toWritten == Interval.Unison ? SpelledPitch.Of(sounding) : SpelledPitch.Of(sounding).Transpose(Moved(key).ToWritten);
+
+    private List<NoteEvent> GracesOf(WrittenOrigin written) =>
+        [.. _graces.Where(grace => grace.Written.Onset == written.Onset && grace.Written.Tune?.Line == written.Tune?.Line)];
 
     private static Span HeldFor(ScoreMeasure measure) => measure.Place?.HeldFor is { } held && held > Span.Zero ? held : measure.Length;
 
@@ -254,6 +260,11 @@ internal sealed class PartScorer
             var start = place.Start - place.Run.Start;
             foreach (var dynamic in voice.Dynamics)
             {
+                if (dynamic.Onset > start + bar.Length)
+                {
+                    break;
+                }
+
                 if (dynamic.Onset >= start && (dynamic.Onset < start + bar.Length || (place.IsLastOfRun && dynamic.Onset == start + bar.Length)))
                 {
                     _marks.Place(measure.Index, new PlacedMark(dynamic.Onset - start, dynamic.Mark));
@@ -402,7 +413,12 @@ internal sealed class PartScorer
         var staff = chord.First.Line / LinesOfAStaff;
         for (var line = chord.First.Line; ; line++)
         {
-            var slot = slots.Find(one => one.Line == line && one.Staff == staff);
+            VoiceDraft? slot = null;
+            foreach (var one in slots)
+            {
+                slot = one.Line == line && one.Staff == staff ? one : slot;
+            }
+
             if (slot is null)
             {
                 slots.Add(slot = new VoiceDraft(line, staff));
@@ -419,14 +435,17 @@ internal sealed class PartScorer
     private List<Span> Edges(ScoreMeasure measure, List<VoiceDraft> voices)
     {
         var edges = new List<Span> { measure.Length };
-        foreach (var item in voices.SelectMany(voice => voice.Items))
+        foreach (var voice in voices)
         {
-            edges.Add(Span.Max(Span.Zero, item.Onset - measure.Start));
-            edges.Add(Span.Min(measure.Length, item.End - measure.Start));
-            foreach (var tuplet in Tuplets(item.First, measure))
+            foreach (var item in voice.Items)
             {
-                edges.Add(tuplet.From - measure.Start + item.First.SectionStart);
-                edges.Add(tuplet.To - measure.Start + item.First.SectionStart);
+                edges.Add(Span.Max(Span.Zero, item.Onset - measure.Start));
+                edges.Add(Span.Min(measure.Length, item.End - measure.Start));
+                foreach (var tuplet in Tuplets(item.First, measure))
+                {
+                    edges.Add(tuplet.From - measure.Start + item.First.SectionStart);
+                    edges.Add(tuplet.To - measure.Start + item.First.SectionStart);
+                }
             }
         }
 
@@ -442,11 +461,11 @@ internal sealed class PartScorer
         }
 
         var (from, to) = (measure.Start - note.SectionStart, measure.End - note.SectionStart);
-        foreach (var tuplet in source.Tuplets)
+        for (var i = source.FirstFrom(from); i < source.Tuplets.Count && source.Tuplets[i].From < to; i++)
         {
-            if (tuplet.From >= from && tuplet.To <= to)
+            if (source.Tuplets[i].To <= to)
             {
-                yield return tuplet;
+                yield return source.Tuplets[i];
             }
         }
     }
@@ -511,7 +530,7 @@ internal sealed class PartScorer
                 continue;
             }
 
-            for (var i = 0; i < source.Tuplets.Count; i++)
+            for (var i = source.FirstFrom(measure.Start - start); i < source.Tuplets.Count && source.Tuplets[i].From + start < measure.End; i++)
             {
                 var tuplet = source.Tuplets[i];
                 var (from, to) = (tuplet.From + start - measure.Start, tuplet.To + start - measure.Start);

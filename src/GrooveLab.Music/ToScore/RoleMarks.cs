@@ -133,7 +133,7 @@ internal sealed class RoleMarks
 
         foreach (var note in chord.Notes)
         {
-            foreach (var mark in note.Tune?.Marks ?? [])
+            foreach (var mark in note.Tune is { Marks: var ofTune } ? ofTune.AsSpan() : [])
             {
                 if (BelongsToTheEnd(mark) ? ends : begins)
                 {

@@ -21,6 +21,19 @@ internal sealed class TuneSource
     /// <summary>In order of their starts, each after the one around it.</summary>
     public IReadOnlyList<TuneTuplet> Tuplets { get; }
 
+    /// <summary>The index of the first tuplet that begins at or after a place.</summary>
+    public int FirstFrom(Span place)
+    {
+        var (low, high) = (0, Tuplets.Count);
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            (low, high) = Tuplets[middle].From < place ? (middle + 1, high) : (low, middle);
+        }
+
+        return low;
+    }
+
     public static TuneSource Of(Tune tune, int line)
     {
         var written = tune.Written;

@@ -40,6 +40,59 @@ public sealed class InstrumentCatalogueTests
     [InlineData("banjo", 105)]
     public void BuiltIn_Instrument_HasItsProgram(string name, int program) => Assert.Equal(program, Catalogue.ByName(name).Program);
 
+    // Clefs and written pitches: common practice, no source.
+    [Theory]
+    [InlineData("bouzouki", "treble 8vb", "C4")]
+    [InlineData("concertina", "treble", "C4")]
+    [InlineData("plucked bass", "bass", "C3")]
+    [InlineData("viola", "alto", "C4")]
+    [InlineData("cello", "bass", "C4")]
+    [InlineData("whistle", "treble", "C5")]
+    [InlineData("clicks", "percussion", "C4")]
+    public void BuiltIn_Instrument_HasItsClefAndWrittenPitch(string name, string clef, string writtenC)
+    {
+        var instrument = Catalogue.ByName(name);
+
+        Assert.Equal((clef, writtenC), (Assert.Single(instrument.Staves).ToString(), instrument.WrittenC.ToString()));
+    }
+
+    private const string Own = """
+        [[instrument]]
+        name = "lantern organ"
+        technique = "reed"
+        range = "C2-C6"
+        program = 20
+
+        """;
+
+    [Fact]
+    public void Read_ClefsAndWrittenPitch_AreTheInstruments()
+    {
+        var organ = InstrumentFile.Read(Own + "clefs = [\"treble\", \"bass\"]\nwritten-c-sounds = \"Bb3\"\n", "instruments.toml").ByName("lantern organ");
+
+        Assert.Equal([StaffClef.Treble, StaffClef.Bass], organ.Staves);
+        Assert.Equal("Bb3", organ.WrittenC.ToString());
+    }
+
+    // C2 to C6: the middle is C4, the lowest that the treble clef takes.
+    [Fact]
+    public void Read_NoClefs_SuitTheRange() =>
+        Assert.Equal([StaffClef.Treble], InstrumentFile.Read(Own, "instruments.toml").ByName("lantern organ").Staves);
+
+    [Theory]
+    [InlineData("clefs = [\"french\"]", "'french' is not a clef")]
+    [InlineData("clefs = [1]", "a clef must be a text in quotes")]
+    [InlineData("clefs = [\"bass\", \"bass\", \"bass\"]", "one or two staves")]
+    [InlineData("written-c-sounds = \"H\"", "'H' is not a pitch within two octaves of C4")]
+    [InlineData("written-c-sounds = \"C8\"", "'C8' is not a pitch within two octaves of C4")]
+    public void Read_WrongClefOrPitch_IsAProblemWithItsPlace(string line, string message)
+    {
+        var problem = Assert.Throws<FormatException>(() => InstrumentFile.Read(Own + line + "\n", "instruments.toml"));
+
+        Assert.Contains(message, problem.Message, StringComparison.Ordinal);
+        Assert.Contains("instruments.toml:6", problem.Message, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Default_EveryRole_HasAnInstrumentThatCanPlayIt()
     {

@@ -33,12 +33,16 @@ public sealed class BandScoreFileTests
     {
         var all = BandScores.All.ToList();
         var problems = new List<string>();
-        foreach (var (scored, engraved) in all.Zip(await Verovio.Engrave(all.Select(scored => scored.Bytes))))
+
+        // Two processes, for two cores.
+        var halves = await Task.WhenAll(all.Chunk((all.Count + 1) / 2).Select(half => Verovio.Engrave(half.Select(scored => scored.Bytes))));
+        foreach (var (scored, engraved) in all.Zip(halves.SelectMany(half => half)))
         {
             problems.AddRange(engraved.Remarks.Select(remark => $"{scored.Name}: {remark}"));
-            var pickup = BandScores.NotesOfBars(scored).Select(note => -note.Place).Append(Rational.Zero).Max();
-            pickup = scored.Music.Measures.TakeWhile(measure => measure.IsUncounted).Aggregate(Rational.Zero, (sum, measure) => sum + (measure.ActualLength?.Wholes ?? Rational.Zero)) is { Sign: > 0 } uncounted ? uncounted : pickup;
-            var difference = BandScores.Difference(BandScores.NotesOfBars(scored).Select(note => ((note.Place + pickup) * 4, note.Key)), engraved.Notes);
+            var pickup = BandScores.PickupOf(scored);
+            var expected = BandScores.NotesOfBars(scored).Select(note => ((note.Place + pickup) * 4, note.Key - BandScores.Transposition(scored, note.Part))).ToList();
+            var difference = BandScores.Difference(expected, WithoutGraces(scored, [.. expected], engraved.Notes));
+            Assert.Equal(scored.Music.Measures.Count, engraved.Bars.Count);
             problems.AddRange(difference.Length > 0 ? [$"{scored.Name}: {difference}"] : []);
             Assert.True(engraved.Pages > 0);
         }
@@ -57,8 +61,8 @@ public sealed class BandScoreFileTests
 
         var band = new BarComposer(ChartReader.ReadText(text, "score.toml").Chart!, new ComposerOptions { CountIn = false });
         var bars = Enumerable.Range(0, band.Plan.Bars).Select(band.BarAt);
-        var expected = Enumerable.Range(0, scored.Band.Plan.Bars).Select(scored.Band.BarAt).Select(bar => Told(bar, withOctaves: true)).ToList();
-        var actual = bars.Select(bar => Told(bar, withOctaves: false)).ToList();
+        var expected = Told(Enumerable.Range(0, scored.Band.Plan.Bars).Select(scored.Band.BarAt), withOctaves: true);
+        var actual = Told(bars, withOctaves: false);
         return expected.Zip(actual).Where(pair => pair.First != pair.Second).Take(2).Select(pair => $"{pair.First}\n     is {pair.Second}")
             .Concat(expected.Count == actual.Count ? [] : [$"{expected.Count} bars are {actual.Count}"]);
     });
@@ -75,16 +79,51 @@ public sealed class BandScoreFileTests
             + MusicXmlTexts.Note("C4", 1, "eighth") + MusicXmlTexts.Note("C4", 2, "eighth"))));
     }
 
-    private static string Told(Bar bar, bool withOctaves)
+    // The toolkit plays grace notes on the beat, and the note after them a little later: as many notes as have grace notes.
+    private static List<(Rational Quarter, int Key)> WithoutGraces(Scored scored, HashSet<(Rational, int)> expected, IReadOnlyList<(Rational Quarter, int Key)> notes)
     {
-        var notes = bar.Notes.Where(note => note.Written is { Tune.Line: 0, Ornament: null, Join: not NoteJoin.HeldOn }).Select(note =>
+        var latest = new Rational(1, 8);
+        var left = scored.Document.Descendants("grace").Count();
+        var places = expected.ToLookup(note => note.Item2, note => note.Item1);
+        return
+        [
+            .. notes.Select(note =>
+            {
+                var place = expected.Contains(note) || left == 0 ? note.Quarter
+                    : places[note.Key].Where(at => at < note.Quarter && note.Quarter - at <= latest).DefaultIfEmpty(note.Quarter).Max();
+                left -= place == note.Quarter ? 0 : 1;
+                return (place, note.Key);
+            }),
+        ];
+    }
+
+    // A score shows a chord where it changes. The end of a note that a pickup cuts off is not in it. Sections of one name are numbered.
+    private static List<string> Told(IEnumerable<Bar> bars, bool withOctaves)
+    {
+        var told = new List<string>();
+        var notes = new List<(int Bar, Span Start, Span Length, string Text)>();
+        var start = Span.Zero;
+        foreach (var bar in bars)
         {
-            var pitch = SpelledPitch.Of(note.Written.Pitch!.Value);
-            var octave = pitch.Octave - (withOctaves ? 0 : note.Written.Tune!.Octaves);
-            return $"{note.Written.Onset}+{note.Written.Length} {pitch.Letter}{pitch.Alter}{octave} {note.Syllable}";
-        });
-        var chords = bar.Chords.Select(chord => $"{chord.Onset} {chord.Symbol}");
-        return $"bar {bar.Index + 1} {bar.Section} {bar.Meter} {bar.Tempi[0].Tempo.WholesPerMinute * 4} | {string.Join(", ", chords)} | {string.Join(", ", notes)}";
+            var chords = bar.Chords.Where((chord, i) => i == 0 || !chord.Symbol.Equals(bar.Chords[i - 1].Symbol)).Select(chord => $"{chord.Onset} {chord.Symbol}");
+            told.Add($"bar {bar.Index + 1} {bar.Section.TrimEnd([.. " 0123456789"])} {bar.Meter} {bar.Tempi[0].Tempo.WholesPerMinute * 4} | {string.Join(", ", chords)} |");
+            foreach (var note in bar.Notes.Where(note => note.Written is { Tune.Line: 0, Ornament: null, Join: not NoteJoin.HeldOn }))
+            {
+                var pitch = SpelledPitch.Of(note.Written.Pitch!.Value);
+                var octave = pitch.Octave - (withOctaves ? 0 : note.Written.Tune!.Octaves);
+                notes.Add((told.Count - 1, start + note.Written.Onset, note.Written.Length, $"{pitch.Letter}{pitch.Alter}/{octave} {note.Syllable}"));
+            }
+
+            start += bar.Length;
+        }
+
+        foreach (var (i, (bar, at, length, text)) in notes.Index())
+        {
+            var end = i + 1 < notes.Count ? Span.Min(at + length, notes[i + 1].Start) : Span.Min(at + length, start);
+            told[bar] += $" {at}-{end} {text},";
+        }
+
+        return told;
     }
 
     private static void Check(Func<Scored, IEnumerable<string>> problems)

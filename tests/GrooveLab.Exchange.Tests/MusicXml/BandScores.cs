@@ -130,6 +130,17 @@ internal static class BandScores
         }
     }
 
+    /// <summary>The length of the measures before bar 1, in whole notes.</summary>
+    public static Rational PickupOf(Scored scored) => scored.Music.Measures.TakeWhile(measure => measure.IsUncounted)
+        .Aggregate(Rational.Zero, (sum, measure) => sum + (measure.ActualLength ?? scored.Music.MeterAt(0)!.Length!.Value).Wholes);
+
+    /// <summary>Semitones from what a part of the chart reads to what it sounds.</summary>
+    public static int Transposition(Scored scored, int part)
+    {
+        var written = scored.Music.Parts.First(one => one.Name == scored.Band.Chart.Parts[part].Name).Measures[0].Transpositions;
+        return written.Count == 0 ? 0 : (int)written[0].Chromatic.Numerator + (12 * (written[0].Octaves ?? 0));
+    }
+
     private static int KeyOf(XElement note, int semitones)
     {
         if (note.Element("pitch") is not { } pitch)

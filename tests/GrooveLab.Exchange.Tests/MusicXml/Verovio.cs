@@ -9,7 +9,8 @@ namespace GrooveLab.Exchange.Tests.MusicXml;
 /// <summary>What npm verovio makes of a score.</summary>
 /// <param name="Pages">Pages drawn.</param>
 /// <param name="Remarks">Its warnings and errors while it read and drew the score.</param>
-/// <param name="Notes">The place of each note that is struck, in quarter notes from the start, and its MIDI key; -1 for an unpitched note.</param>
+/// <param name="Notes">The place of each note that is struck, in quarter notes from the start, and its MIDI key as
+/// written; -1 for an unpitched note. Without grace notes.</param>
 /// <param name="Bars">The place of each measure, in quarter notes.</param>
 internal sealed record Engraved(int Pages, IReadOnlyList<string> Remarks, IReadOnlyList<(Rational Quarter, int Key)> Notes, IReadOnlyList<Rational> Bars);
 
@@ -32,11 +33,19 @@ internal static class Verovio
           const pages = toolkit.getPageCount();
           for (let page = 1; page <= pages; page++) if (!toolkit.renderToSVG(page).includes('<svg')) out.push('remark no page ' + page);
           out.push('pages ' + pages);
-          const pitched = new Set();
-          for (const [tag] of toolkit.getMEI().matchAll(/<note [^>]*>/g)) if (/ pname="/.test(tag)) pitched.add(/xml:id="([^"]*)"/.exec(tag)[1]);
+          // A note is struck unless a tie leads to it. Asking the toolkit for each note's key takes it far longer than reading its own file.
+          const mei = toolkit.getMEI(), keys = new Map();
+          for (const [, tag, , inside] of mei.matchAll(/<note ([^>]*?)(\/>|>([^]*?)<\/note>)/g)) {
+            const value = (name, text = tag) => new RegExp('(?:^| )' + name + '="([^"]*)"').exec(text)?.[1];
+            const sign = value('accid.ges') ?? value('accid.ges', inside) ?? value('accid', inside) ?? '';
+            const step = { c: 0, d: 2, e: 4, f: 5, g: 7, a: 9, b: 11 }[value('pname')];
+            const alter = { s: 1, f: -1, ss: 2, x: 2, ff: -2 }[sign] ?? 0;
+            if (!value('grace')) keys.set(value('xml:id'), step === undefined ? -1 : 12 * (Number(value('oct')) + 1) + step + alter);
+          }
+          for (const [tag] of mei.matchAll(/<tie [^>]*>/g)) keys.delete(/endid="#([^"]*)"/.exec(tag)?.[1]);
           for (const entry of toolkit.renderToTimemap({ includeMeasures: true, includeRests: false, useFractions: true })) {
             if (entry.measureOn) out.push('bar ' + entry.qfrac.join('/'));
-            for (const id of entry.on ?? []) out.push('note ' + entry.qfrac.join('/') + ' ' + (pitched.has(id) ? toolkit.getMIDIValuesForElement(id).pitch : -1));
+            for (const id of entry.on ?? []) if (keys.has(id)) out.push('note ' + entry.qfrac.join('/') + ' ' + keys.get(id));
           }
           for (const words of said.splice(0)) if (words) out.push('remark ' + words);
           const bytes = Buffer.from(out.join('\n') + '\n');
