@@ -158,7 +158,7 @@ public sealed class ClockFollowerTests
         var start = sequencer.Now;
         follower.Start();
         const double Steady = 60;
-        double band = -2.4;
+        var band = -2.4;
         var speed = Rational.One;
         var time = start;
         var worst = 0.0;
