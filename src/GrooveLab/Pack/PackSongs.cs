@@ -22,7 +22,7 @@ internal static class PackSongs
         var set = SetList.IsSet(arguments) ? problems.Try(() => SetList.Read(arguments)) : null;
         problems.Add(set?.Problems ?? []);
         var songs = new List<PackSong>();
-        IEnumerable<SetSong> wanted = SetList.IsSet(arguments) ? set?.Songs.Where(song => song.IsPlayable) ?? [] : [new SetSong(arguments[0], arguments[0], [])];
+        var wanted = SetList.IsSet(arguments) ? (set?.Songs ?? []).Where(song => song.IsPlayable) : [new SetSong(arguments[0], arguments[0], [])];
         foreach (var song in wanted)
         {
             var read = problems.Try(() => ChartFiles.Read(song.Path));
