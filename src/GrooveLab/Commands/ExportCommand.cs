@@ -15,7 +15,7 @@ internal static class ExportCommand
     public static Command Create()
     {
         var command = new ProgramCommand(
-            "export", $"Write what the band plays to {Words.Or([.. ExportKind.All.Select(kind => kind.Name)])}.", "groovelab export song.toml -o song.mid --exact");
+            "export", "Write a file for other programs, or to print.", "groovelab export song.toml -o song.mid --exact");
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var output = new Option<string>("--output", "-o")
         {
