@@ -352,6 +352,16 @@ internal sealed class MidiLine
 
         _count = keep;
         _owesPlace = true;
+        if (_count == 0)
+        {
+            // Something must wait, so that the port shows that it takes bytes again; this message would be sent then in any case.
+            ReadOnlySpan<byte> probe = [0xB0, AllNotesOff, 0];
+            probe.CopyTo(_bytes);
+            for (_count = 0; _count < probe.Length; _count++)
+            {
+                _begins[_count] = _count == 0;
+            }
+        }
     }
 
     private void Remove(int taken)

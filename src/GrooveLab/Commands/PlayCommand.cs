@@ -26,21 +26,21 @@ internal static class PlayCommand
         var device = new Option<string?>("--device") { Description = "Sound output, as listed by 'groovelab devices'.", HelpName = "NAME" };
         var buffer = new Option<int>("--buffer")
         {
-            Description = "Buffer in milliseconds: shorter responds faster, longer is safer. Default: 40.",
+            Description = "Buffer in milliseconds; longer is safer. Default: 40.",
             HelpName = "MS",
             DefaultValueFactory = _ => AudioOutputs.DefaultBufferMilliseconds,
         };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
-        var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: end after the form." };
+        var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: it ends." };
         var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
         var midiOut = new Option<string?>("--midi-out")
         {
-            Description = "Send the band to a MIDI port, with clock; a number, part of a name, or path.",
+            Description = "Send the band and a clock to a MIDI port (see 'devices').",
             HelpName = "PORT",
         };
         var followClock = new Option<string?>("--follow-clock")
         {
-            Description = "Follow the MIDI clock of a port: its tempo, start, stop and place.",
+            Description = "Follow a MIDI port's clock: tempo, start, stop, place.",
             HelpName = "PORT",
         };
         OptionRanges.Whole(buffer, 5, 1000);
