@@ -156,8 +156,8 @@ public sealed partial class PackTests : IDisposable
     {
         var song = Song("a", Chart);
         Make(AtTempo, false, song);
-        Assert.Equal(3, Make(AtTempo, false, [song], bank: "another").Made);
-        Assert.Equal(3 + Others.Length, Make(AtTempo, false, [song], bank: "another", build: "newer").Made);
+        Assert.Equal(3, Make(AtTempo, false, [song], TextWriter.Null, "another", "build", Cancellation).Made);
+        Assert.Equal(3 + Others.Length, Make(AtTempo, false, [song], TextWriter.Null, "another", "newer", Cancellation).Made);
     }
 
     [Fact]
@@ -217,7 +217,7 @@ public sealed partial class PackTests : IDisposable
         foreach (var step in new[] { Others.Length, 2, 2 })
         {
             using var stop = new CancellationTokenSource();
-            Assert.Throws<OperationCanceledException>(() => Make(settings, true, [song], new StopAt(step, stop), stop.Token));
+            Assert.Throws<OperationCanceledException>(() => Make(settings, true, [song], new StopAt(step, stop), "built-in", "build", stop.Token));
             Assert.False(File.Exists(At(PackPlan.Index)));
         }
 
@@ -376,10 +376,10 @@ public sealed partial class PackTests : IDisposable
     private SortedDictionary<string, string> Contents() => new(
         Files().ToDictionary(path => path, path => ContentHash.OfFile(At(path)).ToString()!, StringComparer.Ordinal), StringComparer.Ordinal);
 
-    private PackResult Make(PackSettings settings, bool zip, params string[] charts) => Make(settings, zip, charts, TextWriter.Null, Cancellation);
+    private PackResult Make(PackSettings settings, bool zip, params string[] charts) => Make(settings, zip, charts, TextWriter.Null, "built-in", "build", Cancellation);
 
     private PackResult Make(
-        PackSettings settings, bool zip, string[] charts, TextWriter? told = null, CancellationToken stop = default, string bank = "built-in", string build = "build")
+        PackSettings settings, bool zip, string[] charts, TextWriter told, string bank, string build, CancellationToken stop)
     {
         var problems = new ProblemList();
         var songs = PackSongs.Read(charts, settings, problems, []);
@@ -388,7 +388,7 @@ public sealed partial class PackTests : IDisposable
         using var folder = MadeFolder.Open(Folder, PackPlan.Record);
         Assert.Empty(folder.Foreign(plan.Paths));
         return new Packer(
-            folder, plan, settings, "Saturday", () => Bank.Value, (weight, steps) => new PackProgress(told ?? TextWriter.Null, false, TimeProvider.System, weight, steps)).Run(stop);
+            folder, plan, settings, "Saturday", () => Bank.Value, (weight, steps) => new PackProgress(told, false, TimeProvider.System, weight, steps)).Run(stop);
     }
 
     [GeneratedRegex("href=\"[^\"]*\"", RegexOptions.NonBacktracking)]
