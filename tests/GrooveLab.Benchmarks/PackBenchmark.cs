@@ -61,7 +61,10 @@ internal static class PackBenchmark
         var isLibrary = program.EndsWith(".dll", StringComparison.Ordinal);
         var start = new ProcessStartInfo(isLibrary ? "dotnet" : program)
         {
-            UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true, RedirectStandardInput = true,
+            UseShellExecute = false,
+            RedirectStandardOutput = true,
+            RedirectStandardError = true,
+            RedirectStandardInput = true,
         };
         foreach (var argument in isLibrary ? [program, "pack", .. arguments] : new[] { "pack" }.Concat(arguments))
         {

@@ -34,7 +34,9 @@ internal static class PackCommand
         var sound = new Option<string?>("--sound") { Description = "opus, flac or wav. Default: opus.", HelpName = "FORMAT" };
         var sounds = new Dictionary<string, SoundFormat>(StringComparer.Ordinal)
         {
-            ["opus"] = SoundFormat.Opus, ["flac"] = SoundFormat.Flac, ["wav"] = SoundFormat.Wave,
+            ["opus"] = SoundFormat.Opus,
+            ["flac"] = SoundFormat.Flac,
+            ["wav"] = SoundFormat.Wave,
         };
         sound.AcceptOnlyFromAmong([.. sounds.Keys]);
         Completion.WithCharts(charts, SetList.Endings);

@@ -357,7 +357,7 @@ public sealed partial class PackTests : IDisposable
         Assert.Contains("Mara=", Assert.Throws<CommandFailure>(() => PackSinger.Read(text)).Message, StringComparison.Ordinal);
 
     // What the kinds of export add.
-    private static string[] Others { get; } = 
+    private static string[] Others { get; } =
     [
         "midi/Two Lamps.mid", "score/Two Lamps.musicxml", "sheets/Two Lamps, band.html", "sheets/Two Lamps, bouzouki.html", "sheets/Two Lamps, cello.html",
     ];
