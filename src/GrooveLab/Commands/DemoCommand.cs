@@ -18,7 +18,7 @@ internal static class DemoCommand
 
     public static Command Create()
     {
-        var command = new ProgramCommand("demo", "Print and play the demo song; without a sound device, render it to a file.", "groovelab demo -o lanterns.wav");
+        var command = new ProgramCommand("demo", "Play the demo song; without a sound device, render it.", "groovelab demo -o lanterns.wav");
         var output = new Option<string?>("--output", "-o") { Description = "WAV, FLAC or Opus file to write if there is no sound device.", HelpName = "FILE" };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         Completion.WithSoundFiles(output);

@@ -15,7 +15,7 @@ internal static class PackCommand
     public static Command Create()
     {
         var command = new ProgramCommand(
-            "pack", "Make a rehearsal pack: a folder with the mix, a mix without each part, slow and at tempo, files for the stand, and an index page.", "groovelab pack song.toml -o song-pack --zip");
+            "pack", "Make a folder with mixes, tempi, scores and sheets.", "groovelab pack song.toml -o song-pack --zip");
         var charts = new Argument<string[]>("CHART")
         {
             Description = "Chart files or presets, or a list of them (.set).",
